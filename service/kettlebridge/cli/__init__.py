@@ -1,0 +1,3 @@
+"""One small module for each command."""
+
+from __future__ import annotations
