@@ -1,0 +1,52 @@
+"""What happened, as codes and values; words are made where a person reads them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+Scalar = float | int | str | bool | None
+
+
+class EventCode(Enum):
+    """Every kind of entry in a batch's record."""
+
+    BATCH_STATE = "batch_state"
+    STEP_BEGUN = "step_begun"
+    STEP_DONE = "step_done"
+    STAGE = "stage"
+    CALL_RAISED = "call_raised"
+    CALL_REPEATED = "call_repeated"
+    CALL_ANSWERED = "call_answered"
+    ADDITION_SOON = "addition_soon"
+    ADDITION_DUE = "addition_due"
+    ADDITION_MADE = "addition_made"
+    BOIL_FOUND = "boil_found"
+    REST_REACHED = "rest_reached"
+    COMMAND_REFUSED = "command_refused"
+    COMMAND_TAKEN = "command_taken"
+    TRIP = "trip"
+    HELD = "held"
+    ALARM_RAISED = "alarm_raised"
+    ALARM_CHANGED = "alarm_changed"
+    RESUMED = "resumed"
+    PROBE = "probe"
+    FILL = "fill"
+    LINK = "link"
+    DRAW_OFF = "draw_off"
+    REACHABLE = "reachable"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """`values` are (name, scalar) pairs in a fixed order; names carry their unit."""
+
+    code: EventCode
+    values: tuple[tuple[str, Scalar], ...] = ()
+
+    def get(self, name: str) -> Scalar:
+        """The value called `name`, None where there is none."""
+        for key, value in self.values:
+            if key == name:
+                return value
+        return None

@@ -1,0 +1,198 @@
+"""A profile: the executable list of steps, and the plan of one batch. Immutable; changes are amendments in state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+from kettlebridge.model.kettle import ChillWay, Kettle
+
+
+class StepKind(Enum):
+    """`do` of a `[[step]]`."""
+
+    HEAT = "heat"
+    ASK = "ask"
+    REST = "rest"
+    BOIL = "boil"
+    HOP_STAND = "hop_stand"
+    CIRCULATE = "circulate"
+    CHILL = "chill"
+
+
+class AskKind(Enum):
+    """`what` of an ask. ASK_ROWS says what each implies."""
+
+    FILL = "fill"
+    DOUGH_IN = "dough_in"
+    STIR = "stir"
+    LIFT = "lift"
+    SPARGE = "sparge"
+    DRAIN = "drain"
+    BASKET_AWAY = "basket_away"
+    PITCH = "pitch"
+    EMPTY = "empty"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskRow:
+    """`hands_in`: heater, pump and main contactor stay off, and come back only on a separate confirmation.
+
+    `keep_max_c`: the warmest that `keep_c` may hold the liquid at meanwhile (None: the heater stays off).
+    """
+
+    hands_in: bool = False
+    keep_max_c: float | None = None
+
+
+SPARGE_MAX_C = 78.0
+"""Above it sparging dissolves starch that is converted no more: alpha-amylase is gone at 80 °C (Kunze, as quoted)."""
+
+ASK_ROWS: dict[AskKind, AskRow] = {
+    AskKind.FILL: AskRow(),
+    AskKind.DOUGH_IN: AskRow(hands_in=True),
+    AskKind.STIR: AskRow(hands_in=True),
+    AskKind.LIFT: AskRow(hands_in=True),
+    AskKind.SPARGE: AskRow(keep_max_c=SPARGE_MAX_C),
+    AskKind.DRAIN: AskRow(keep_max_c=SPARGE_MAX_C),
+    AskKind.BASKET_AWAY: AskRow(),
+    AskKind.PITCH: AskRow(),
+    AskKind.EMPTY: AskRow(),
+    AskKind.OTHER: AskRow(),
+}
+
+
+class AdditionKind(Enum):
+    """What an addition is. SUGAR sinks: the heater stays off until it is confirmed dissolved."""
+
+    HOPS = "hops"
+    SUGAR = "sugar"
+    FINING = "fining"
+    NUTRIENT = "nutrient"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Addition:
+    """`before_end_min`: minutes before the end of its step, as the trade counts hops."""
+
+    name: str
+    kind: AdditionKind
+    grams: float
+    before_end_min: float
+
+    @property
+    def sinks(self) -> bool:
+        """Whether it lies on the element and scorches until dissolved."""
+        return self.kind is AdditionKind.SUGAR
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """What all steps have: `name` is the brewer's own, shown as it is."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeatStep(Step):
+    """Bring to `to_c`. `ready` marks the step that the plan's `ready_at_utc_s` is meant for."""
+
+    kind: StepKind = StepKind.HEAT
+    to_c: float
+    ready: bool = False
+    pump: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AskStep(Step):
+    """Ask for hands. `litres`: to fill or to sparge; `keep_c`: hold the liquid meanwhile, where ASK_ROWS allows."""
+
+    kind: StepKind = StepKind.ASK
+    what: AskKind
+    text: str = ""
+    litres: float | None = None
+    keep_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestStep(Step):
+    """Ramp to `at_c`, hold `for_min`. `pump_after_min` from the step's begin; None: no recirculation."""
+
+    kind: StepKind = StepKind.REST
+    at_c: float
+    for_min: float
+    pump_after_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoilStep(Step):
+    """Boil `for_min` from the detected boil. `sanitise_last_min`: boiling wort through the chiller at the end."""
+
+    kind: StepKind = StepKind.BOIL
+    for_min: float
+    boil_off_l_per_h: float | None = None
+    additions: tuple[Addition, ...] = ()
+    sanitise_last_min: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HopStandStep(Step):
+    """Stand below the boil at `at_c` for `for_min`, with the pump as asked."""
+
+    kind: StepKind = StepKind.HOP_STAND
+    at_c: float
+    for_min: float
+    pump: bool = False
+    additions: tuple[Addition, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CirculateStep(Step):
+    """Cleaning and rinsing: `at_c` for `for_min`, pump on."""
+
+    kind: StepKind = StepKind.CIRCULATE
+    at_c: float
+    for_min: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChillStep(Step):
+    """Chill to `to_c` with cooling water of `water_c`, the kettle's way."""
+
+    kind: StepKind = StepKind.CHILL
+    way: ChillWay
+    to_c: float
+    water_c: float
+
+
+AnyStep = HeatStep | AskStep | RestStep | BoilStep | HopStandStep | CirculateStep | ChillStep
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Water:
+    """Litres at 20 °C and the grain they meet; `grain_kg` 0 for a day without mash."""
+
+    fill_l: float
+    sparge_l: float = 0.0
+    grain_kg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Profile:
+    """`ready_at` is local time "HH:MM" as written; the plan holds what it was resolved to."""
+
+    name: str
+    water: Water
+    steps: tuple[AnyStep, ...]
+    ready_at: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """All that a batch was started with."""
+
+    kettle: Kettle
+    profile: Profile
+    ready_at_utc_s: float | None = None

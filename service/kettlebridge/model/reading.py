@@ -1,0 +1,76 @@
+"""What a probe and a board said, as the tick sees it: ages instead of times of a foreign clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum, Flag
+
+from kettlebridge.model.ids import ProbeName
+
+
+class ReadingFault(Enum):
+    """Why a probe gave no temperature. NaN and infinities become NOT_A_NUMBER at the port."""
+
+    NO_ANSWER = "no_answer"
+    BAD_CRC = "bad_crc"
+    LINE_SHORT = "line_short"
+    LOST_POWER = "lost_power"
+    NONE_YET = "none_yet"
+    NOT_A_NUMBER = "not_a_number"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """One conversion of one probe: exactly one of `value_c` and `fault` is set.
+
+    `age_s` counts from the end of the conversion to the tick that is handed the reading.
+    """
+
+    probe: ProbeName
+    value_c: float | None = None
+    fault: ReadingFault | None = None
+    age_s: float
+
+
+class BoardInput(Flag):
+    """Digital inputs of a board that are on. FOAM, LEVEL, CUTOUT and STOP latch the board's heater off."""
+
+    NONE = 0
+    LEVEL = 1
+    FLOW = 2
+    FOAM = 4
+    CUTOUT = 8
+    LOAD = 16
+    CONFIRM = 32
+    STOP = 64
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardState:
+    """A board's own account of itself.
+
+    `acted_on` is the board's token for this report (the serial board's uptime in ms): a demand that follows
+    from the report carries it back, and the lease counts from it. `heater_on_ms` accumulates the time the
+    heater pin was on. `inputs` says which digital inputs are on.
+    """
+
+    acted_on: int
+    heater_permille: int
+    heater_on_ms: int
+    pump_on: bool
+    main_contactor_closed: bool
+    lease_left_s: float
+    inputs: BoardInput = BoardInput.NONE
+    dropped_frames: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoardHealth:
+    """How the wire stands at a tick: `board` is the newest report of a living session, `age_s` its age."""
+
+    linked: bool
+    age_s: float
+    board: BoardState | None = None
+
+
+UNLINKED = BoardHealth(linked=False, age_s=0.0)

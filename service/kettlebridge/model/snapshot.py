@@ -1,0 +1,90 @@
+"""What a person may see of a batch at one tick. Codes and numbers; words are made at the edge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kettlebridge.model.alarm import AlarmRecord
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.ids import BatchId, KettleId, ProbeName
+from kettlebridge.model.plan import StepKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallView:
+    """Something asked of the brewer. `kind` is the call's code, `subject` what it is about (an addition's name...).
+
+    `due_s` is the batch time it is meant for, `raised_s` since when it is open (None: announced only).
+    `at_kettle`: only the board's button or the code posted at the kettle answers it.
+    """
+
+    id: str
+    kind: str
+    subject: str
+    due_s: float
+    raised_s: float | None
+    at_kettle: bool
+    text: str = ""
+    litres: float | None = None
+    kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeView:
+    """A probe's last good value (calibrated), its age, and the fault code if it has one now."""
+
+    probe: ProbeName
+    value_c: float | None
+    age_s: float | None
+    fault: str | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OutputsView:
+    """What is demanded, after interlocks, and what the board says of its pins (None while it says nothing)."""
+
+    heater_duty_fraction: float
+    heater_permille: int
+    pump_on: bool
+    main_contactor_on: bool
+    board_heater_permille: int | None
+    board_pump_on: bool | None
+    board_main_contactor_closed: bool | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepView:
+    """The step in hand. `stage` is its code; `remaining_s` of its timer, None before the timer runs."""
+
+    index: int
+    count: int
+    name: str
+    kind: StepKind
+    stage: str
+    target_c: float | None
+    begun_s: float
+    remaining_s: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Snapshot:
+    """`n` is the tick's number: commands name it to say what they were given in view of."""
+
+    kettle: KettleId
+    batch: BatchId
+    profile: str
+    n: int
+    now_s: float
+    at_utc_s: float
+    state: BatchState
+    hold_cause: str | None
+    temperature_c: float | None
+    step: StepView | None
+    calls: tuple[CallView, ...]
+    probes: tuple[ProbeView, ...]
+    outputs: OutputsView
+    alarms: tuple[AlarmRecord, ...]
+    linked: bool
+    volume_l: float | None
+    energy_kwh: float
+    recorded: bool
