@@ -1,0 +1,48 @@
+"""No test may leave a task or a thread behind: a leak in a test is a heater loop nobody stops in service.
+
+A log message that does not fit its arguments fails its test too: pytest's handler raises, and ``log_level`` in
+pyproject.toml has every message formatted.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import AsyncIterator, Iterator
+
+import pytest
+
+FINISHING_S = 1.0
+"""How long a thread that was told to end may take to do so."""
+
+
+@pytest.fixture(autouse=True)
+def no_thread_left() -> Iterator[None]:
+    """Fail a test that leaves a thread."""
+    before = set(threading.enumerate())
+    yield
+    left = [thread for thread in threading.enumerate() if thread not in before]
+    for thread in left:
+        thread.join(FINISHING_S)
+    names = sorted(thread.name for thread in left if thread.is_alive())
+    if names:
+        pytest.fail(f"threads left running: {', '.join(names)}", pytrace=False)
+
+
+@pytest.fixture(autouse=True)
+def no_task_left_if_asynchronous(request: pytest.FixtureRequest, no_thread_left: None) -> None:
+    """Guard tests that have a loop, and only those: a loop for each of the others would cost more than they do."""
+    if request.node.get_closest_marker("asyncio") is not None:
+        request.getfixturevalue("no_task_left")
+
+
+@pytest.fixture
+async def no_task_left() -> AsyncIterator[None]:
+    """Fail a test whose loop still has unfinished tasks when all its other fixtures are gone."""
+    before = asyncio.all_tasks()
+    yield
+    await asyncio.get_running_loop().shutdown_default_executor()  # asyncio.to_thread keeps idle threads: no leak
+    here = asyncio.current_task()
+    names = sorted(task.get_name() for task in asyncio.all_tasks() - before if task is not here)
+    if names:
+        pytest.fail(f"tasks left running: {', '.join(names)}", pytrace=False)
