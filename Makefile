@@ -44,6 +44,11 @@ clean:
 	rm -rf $(VENV) build dist .hypothesis .import_linter_cache .mypy_cache .pytest_cache .ruff_cache
 	find service simulator tests -name __pycache__ -prune -exec rm -rf {} +
 
+# An environment that was half made, or whose interpreter has gone, is made afresh.
+ifeq ($(shell $(BIN)/python -c 'import pip' 2>/dev/null && echo whole),)
+.PHONY: $(BIN)/python $(RUN_STAMP) $(TEST_STAMP)
+endif
+
 # An interpreter that will not do is one line, and exit code 2.
 $(BIN)/python:
 	$(if $(found),,$(error PYTHON=$(PYTHON) does not run; choose a Python 3.11 to 3.13 with PYTHON=/path/to/python3))
