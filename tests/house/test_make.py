@@ -1,9 +1,8 @@
-"""What make says on a machine that cannot run Kettlebridge, and whether the contributors' page knows its targets."""
+"""What make says on a machine that cannot run Kettlebridge."""
 
 from __future__ import annotations
 
 import os
-import re
 import subprocess
 from pathlib import Path
 
@@ -47,10 +46,3 @@ def test_missing_python_is_one_clear_line_and_exit_code_2(tmp_path: Path) -> Non
     assert done.returncode == 2
     assert len(done.stderr.splitlines()) == 1
     assert "does not run" in done.stderr
-
-
-def test_contributors_page_tells_every_target() -> None:
-    targets = re.search(r"^\.PHONY: (.*)$", (ROOT / "Makefile").read_text(), re.MULTILINE)
-    assert targets
-    page = (ROOT / "DEVELOPERS.md").read_text()
-    assert [target for target in targets[1].split() if f"make {target}" not in page] == []
