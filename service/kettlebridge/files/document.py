@@ -1,0 +1,94 @@
+"""A file that a person wrote, read and parsed but not yet understood."""
+
+from __future__ import annotations
+
+import os
+import re
+import stat
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from kettlebridge.files.key_lines import KeyLines, KeyPath
+from kettlebridge.model.errors import FileError, Mistake
+
+MAX_BYTES = 64 * 1024
+"""Ten times the longest file anybody writes by hand; more is something else under this name."""
+
+_PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """`data` is what tomllib made of the text; `path` is the path as it was given."""
+
+    path: str
+    data: dict[str, Any]
+    lines: KeyLines
+
+    def mistake(self, key: KeyPath, what: str) -> Mistake:
+        """A mistake at `key`, with the line of the key or of the table around it."""
+        return Mistake(path=self.path, line=self.lines.of(key), key=written(key), what=what)
+
+
+def written(key: KeyPath) -> str:
+    """The key as a person counts: `step[3].addition[1].grams`, indexes from 1."""
+    text = ""
+    for part in key:
+        if isinstance(part, int):
+            text += f"[{part + 1}]"
+        else:
+            text += f".{part}" if text else part
+    return text
+
+
+def read_document(path: str | os.PathLike[str]) -> Document:
+    """Reads a TOML file. Raises FileError for everything that keeps it from being read."""
+    place = os.fspath(path)
+    text = _text(place)
+    try:
+        return Document(path=place, data=tomllib.loads(text), lines=KeyLines(text))
+    except tomllib.TOMLDecodeError as error:
+        raise _refused(place, *_syntax(str(error), text)) from error
+    except RecursionError as error:
+        raise _refused(place, None, "arrays or tables are nested too deeply") from error
+    except ValueError as error:  # an integer too long to convert, a date that does not exist
+        raise _refused(place, None, f"not TOML: {error}") from error
+
+
+def _text(place: str) -> str:
+    try:
+        status = Path(place).stat()
+        if stat.S_ISDIR(status.st_mode):
+            raise _refused(place, None, "is a folder, not a file")
+        if not stat.S_ISREG(status.st_mode):
+            raise _refused(place, None, "is not a plain file")
+        with Path(place).open("rb") as file:
+            content = file.read(MAX_BYTES + 1)
+    except OSError as error:
+        raise _refused(place, None, f"cannot be read: {error.strerror}") from error
+    except ValueError as error:  # a zero byte in the path
+        raise _refused(place, None, f"cannot be read: {error}") from error
+    if len(content) > MAX_BYTES:
+        raise _refused(place, None, f"is too long: at most {MAX_BYTES // 1024} KiB")
+    try:
+        return content.decode("utf-8-sig").replace("\r\n", "\n")
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        raise _refused(place, line, f"is not UTF-8 text: byte {content[error.start]:#04x} here") from error
+
+
+def _syntax(message: str, text: str) -> tuple[int | None, str]:
+    """The line and the words of a syntax error."""
+    found = _PLACE.search(message)
+    if not found:
+        return None, f"not TOML: {message}"
+    words = message[: found.start()]
+    if found[1]:
+        return int(found[1]), f"not TOML: {words}, column {found[2]}"
+    return text.rstrip("\n").count("\n") + 1, f"not TOML: {words}, at the end of the file"
+
+
+def _refused(place: str, line: int | None, what: str) -> FileError:
+    return FileError((Mistake(path=place, line=line, key="", what=what),))
