@@ -72,7 +72,7 @@ def _members(annotation: Any) -> str:
         if isinstance(kind, type) and issubclass(kind, Enum):
             return values(kind)
         if get_origin(kind) is Literal:
-            return ", ".join(plain(value) for value in get_args(kind))
+            return ", ".join(str(value) for value in get_args(kind))
         if kind is bool:
             return "true, false"
     return ""

@@ -119,7 +119,12 @@ class RestTable(Table):
     at_c: float = number("°C", 30, MASH_MAX_C, "how warm", because="above it no enzyme is left to turn starch to sugar")
     for_min: float = number("min", 1, 240, "how long at temperature")
     pump_after_min: float | None = number(
-        "min", 0, 240, "recirculation starts this long after the step", default=None, default_words="no recirculation"
+        "min",
+        0,
+        240,
+        "recirculation starts so long after the step begins",
+        default=None,
+        default_words="no recirculation",
     )
 
     def as_step(self) -> RestStep:
