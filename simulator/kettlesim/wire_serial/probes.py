@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from enum import Enum
 
@@ -52,10 +51,8 @@ class Probe:
             return self.fault.value
         if self.stuck_c is not None:
             return self.stuck_c
-        true_c = read_c(self.name)
-        if not math.isfinite(true_c):
-            return Trouble.BAD_CRC
-        return min(_HIGHEST_C, max(_LOWEST_C, round((true_c + self.offset_c) / _STEP_C) * _STEP_C))
+        felt_c = read_c(self.name) + self.offset_c
+        return min(_HIGHEST_C, max(_LOWEST_C, round(felt_c / _STEP_C) * _STEP_C))
 
 
 class ProbeBus:
