@@ -94,3 +94,4 @@ class Kettle:
     inputs: BoardInput
     safety: Safety
     supply: Supply | None = None
+    pump_l_per_min: float = 4.0

@@ -159,10 +159,10 @@ class CirculateStep(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChillStep(Step):
-    """Chill to `to_c` with cooling water of `water_c`, the kettle's way."""
+    """Chill to `to_c` with cooling water of `water_c`; `way` None: the kettle's own."""
 
     kind: StepKind = StepKind.CHILL
-    way: ChillWay
+    way: ChillWay | None = None
     to_c: float
     water_c: float
 

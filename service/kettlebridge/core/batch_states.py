@@ -1,0 +1,66 @@
+"""The law of a batch: which command is taken in which state of ANSI/ISA-88, and where it leads.
+
+An absent pair is refused with the reason `not_in_<state>`. A row that maps to its own state takes the command
+without a change of state.
+"""
+
+from __future__ import annotations
+
+from kettlebridge.model.batch_state import BatchState as S
+from kettlebridge.model.command import CommandKind as K
+
+AT_WORK: dict[K, S] = {
+    K.HOLD: S.HOLDING,
+    K.STOP: S.STOPPING,
+    K.STOP_HEAT: S.ABORTING,
+    K.CONFIRM: S.RUNNING,
+    K.SKIP: S.RUNNING,
+    K.EXTEND: S.RUNNING,
+    K.RETARGET: S.RUNNING,
+    K.COUNT_REST: S.RUNNING,
+    K.ADDING_WATER: S.RUNNING,
+    K.DRAW_OFF: S.RUNNING,
+    K.ACKNOWLEDGE: S.RUNNING,
+}
+
+TRANSITIONS: dict[S, dict[K, S]] = {
+    S.IDLE: {K.START: S.RUNNING, K.STOP: S.STOPPING, K.STOP_HEAT: S.ABORTING, K.ACKNOWLEDGE: S.IDLE},
+    S.RUNNING: AT_WORK,
+    S.HOLDING: {K.STOP: S.STOPPING, K.STOP_HEAT: S.ABORTING, K.ACKNOWLEDGE: S.HOLDING, K.HOLD: S.HOLDING},
+    S.HELD: {
+        K.HOLD: S.HELD,
+        K.CARRY_ON: S.RESTARTING,
+        K.STOP: S.STOPPING,
+        K.STOP_HEAT: S.ABORTING,
+        K.CONFIRM: S.HELD,
+        K.EXTEND: S.HELD,
+        K.RETARGET: S.HELD,
+        K.ADDING_WATER: S.HELD,
+        K.ACKNOWLEDGE: S.HELD,
+    },
+    S.RESTARTING: {
+        K.HOLD: S.HOLDING,
+        K.STOP: S.STOPPING,
+        K.STOP_HEAT: S.ABORTING,
+        K.ACKNOWLEDGE: S.RESTARTING,
+    },
+    S.STOPPING: {K.STOP_HEAT: S.ABORTING, K.ACKNOWLEDGE: S.STOPPING, K.STOP: S.STOPPING},
+    S.STOPPED: {K.STOP_HEAT: S.STOPPED, K.ACKNOWLEDGE: S.STOPPED, K.STOP: S.STOPPED},
+    S.ABORTING: {K.STOP_HEAT: S.ABORTING, K.ACKNOWLEDGE: S.ABORTING},
+    S.ABORTED: {K.STOP_HEAT: S.ABORTED, K.RESET: S.IDLE, K.STOP: S.STOPPING, K.ACKNOWLEDGE: S.ABORTED},
+    S.COMPLETE: {K.STOP_HEAT: S.COMPLETE, K.STOP: S.COMPLETE, K.ACKNOWLEDGE: S.COMPLETE},
+}
+
+PASSING_S = 5.0
+"""How long a passing state may last: outputs read back off end it sooner, RESTARTING announces for all of it."""
+
+SETTLES: dict[S, S] = {
+    S.HOLDING: S.HELD,
+    S.RESTARTING: S.RUNNING,
+    S.STOPPING: S.STOPPED,
+    S.ABORTING: S.ABORTED,
+}
+"""Where a passing state ends by itself."""
+
+ENERGISED = frozenset({S.RUNNING})
+"""The only states in which the sequencer's wishes reach an output."""

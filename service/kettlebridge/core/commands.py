@@ -1,0 +1,281 @@
+"""What each command does. HANDLERS is the whole law; whether it may be given in a state is core.batch_states'.
+
+A handler returns the changed state and its events, or the reason code of a refusal. Who is told what by a reason
+is decided where words are made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from kettlebridge.core import additions, alarms, calls, ledger
+from kettlebridge.core.batch_states import TRANSITIONS
+from kettlebridge.core.calls import Call, CallKind
+from kettlebridge.core.interlocks import INTERLOCKS
+from kettlebridge.core.probes import control_memory
+from kettlebridge.core.relay_window import CLOSED
+from kettlebridge.core.sequencer import current_step, is_addition_call, row_of
+from kettlebridge.core.stage import StageState
+from kettlebridge.core.state import State
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import LOWERING, Command, CommandKind
+from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.plan import AskStep, BoilStep, CirculateStep, HeatStep, HopStandStep, Plan, RestStep, StepKind
+
+REMEMBERED = 64
+RAISING_AGE_TICKS = 10
+DRAW_OFF_MOST_S = 30.0
+DRAW_OFF_PULSE_S = 2.0
+MOST_EXTEND_MIN = 240.0
+COLDEST_TARGET_C = 5.0
+HOTTEST_TARGET_C = 90.0
+MOST_WATER_L = 200.0
+
+Events = tuple[Event, ...]
+Handled = tuple[State, Events] | str
+
+
+def take(plan: Plan, state: State, command: Command) -> tuple[State, Events]:
+    """The state after `command`, with an event that says it was taken, or refused and why. The same id acts once."""
+    if command.id in state.recent:
+        return state, (_verdict(EventCode.COMMAND_TAKEN, command, "again"),)
+    handled = _handle(plan, state, command)
+    if isinstance(handled, str):
+        return state, (_verdict(EventCode.COMMAND_REFUSED, command, handled),)
+    after, events = handled
+    to = TRANSITIONS[state.batch][command.kind]
+    if to is not state.batch:
+        after, changed = moved(after, to, command.who)
+        events = (*events, *changed)
+    after = replace(after, recent=(*after.recent, command.id)[-REMEMBERED:])
+    return after, (_verdict(EventCode.COMMAND_TAKEN, command, None), *events)
+
+
+def moved(state: State, to: BatchState, cause: str | None) -> tuple[State, Events]:
+    """The batch in another state of ISA-88; `cause` is kept while it is held."""
+    event = Event(code=EventCode.BATCH_STATE, values=(("from", state.batch.value), ("to", to.value), ("cause", cause)))
+    holds = to in {BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED}
+    kept = state.hold_cause if to in {BatchState.HELD, BatchState.ABORTED} else cause
+    return (
+        replace(
+            state,
+            batch=to,
+            batch_since_s=state.now_s,
+            hold_cause=kept if holds else None,
+            window=CLOSED,
+            draw_off_s=None,
+        ),
+        (event,),
+    )
+
+
+def _handle(plan: Plan, state: State, command: Command) -> Handled:
+    if command.kind not in TRANSITIONS[state.batch]:
+        return f"not_in_{state.batch.value.lower()}"
+    old = command.seen_n is not None and state.n - command.seen_n > RAISING_AGE_TICKS
+    if old and command.kind not in LOWERING:
+        return "seen_too_long_ago"
+    return HANDLERS[command.kind](plan, state, command)
+
+
+def _verdict(code: EventCode, command: Command, reason: str | None) -> Event:
+    return Event(
+        code=code,
+        values=(
+            ("command", command.id),
+            ("kind", command.kind.value),
+            ("who", command.who),
+            ("at_kettle", command.at_kettle),
+            ("reason", reason),
+        ),
+    )
+
+
+def _just(plan: Plan, state: State, command: Command) -> Handled:
+    return state, ()
+
+
+def _start(plan: Plan, state: State, command: Command) -> Handled:
+    if current_step(plan, state.stage) is None:
+        return "nothing_left"
+    if not _fresh(plan, state):
+        return "no_temperature"
+    if state.stage.name and not command.at_kettle:
+        return "at_kettle_only"
+    return _reset_alarms(state)
+
+
+def _carry_on(plan: Plan, state: State, command: Command) -> Handled:
+    if not command.at_kettle:
+        return "at_kettle_only"
+    for row, since_s in zip(INTERLOCKS, state.timers, strict=True):
+        if row.trips and since_s is not None and not row.clears_by_word:
+            return f"still_{row.code}"
+    if not _fresh(plan, state):
+        return "no_temperature"
+    stage = replace(state.stage, begun_s=state.now_s, near_since_s=None, suspect_since_s=None)
+    return _reset_alarms(replace(state, stage=stage))
+
+
+def _fresh(plan: Plan, state: State) -> bool:
+    control = control_memory(plan.kettle.probes, state.probes)
+    stale_after_s = plan.kettle.safety.stale_after_s
+    return control.good_c is not None and state.now_s - control.good_s <= stale_after_s
+
+
+def _reset_alarms(state: State) -> tuple[State, Events]:
+    after, events = alarms.told(state.alarms, alarms.Signal.RESET)
+    return replace(state, alarms=after), events
+
+
+def _reset(plan: Plan, state: State, command: Command) -> Handled:
+    return _reset_alarms(state) if command.at_kettle else "at_kettle_only"
+
+
+def _confirm(plan: Plan, state: State, command: Command) -> Handled:
+    call = calls.find(state.calls, command.call) if command.call is not None else _oldest(state.calls)
+    if call is None:
+        return "no_such_call"
+    if call.at_kettle and not command.at_kettle:
+        return "at_kettle_only"
+    litres = command.litres
+    if litres is not None and not 0.0 <= litres <= MOST_WATER_L:
+        return "litres_out_of_range"
+    if litres is not None and call.kind is CallKind.ASK and litres > plan.kettle.capacity_l:
+        return "more_than_the_kettle_holds"
+    answered = Event(code=EventCode.CALL_ANSWERED, values=(("call", call.id), ("by", command.who)))
+    after = replace(state, calls=calls.without(state.calls, call.id))
+    if is_addition_call(call.kind):
+        remaining_s = _remaining_s(plan, state)
+        schedule, events = additions.answered(after.schedule, call.index, remaining_s)
+        return replace(after, schedule=schedule), (answered, *events)
+    stage = replace(after.stage, answered=(*after.stage.answered, (call.kind, call.index)))
+    after, events = _meant(plan, replace(after, stage=stage), call, litres)
+    return after, (answered, *events)
+
+
+def _oldest(open_calls: tuple[Call, ...]) -> Call | None:
+    return min(open_calls, key=lambda call: call.raised_s, default=None)
+
+
+def _remaining_s(plan: Plan, state: State) -> float:
+    step = current_step(plan, state.stage)
+    for_min = step.for_min if isinstance(step, BoilStep | HopStandStep) else 0.0
+    return for_min * 60.0 + state.stage.extra_s - state.stage.timer_s
+
+
+def _meant(plan: Plan, state: State, call: Call, litres: float | None) -> tuple[State, Events]:
+    """What a confirmed call says about what is in the kettle."""
+    step = current_step(plan, state.stage)
+    if call.kind is CallKind.ASK and isinstance(step, AskStep):
+        after = ledger.after_ask(state.ledger, plan, step, litres, state.now_s)
+        if after is not state.ledger:
+            state = replace(state, ledger=after)
+            return state, (_fill_event(after),)
+    if call.kind is CallKind.TRANSFERRED:
+        return replace(state, ledger=ledger.transferred(state.ledger)), ()
+    return state, ()
+
+
+def _fill_event(after: ledger.Ledger) -> Event:
+    volume_l = None if after.volume_l is None else round(after.volume_l, 2)
+    return Event(code=EventCode.FILL, values=(("volume_l", volume_l), ("grain", after.grain.value)))
+
+
+def _skip(plan: Plan, state: State, command: Command) -> Handled:
+    step = current_step(plan, state.stage)
+    row = row_of(plan, state.stage)
+    if step is None or row is None:
+        return "nothing_to_skip"
+    if step.kind is StepKind.ASK:
+        return "confirm_instead"
+    if additions.any_open(state.schedule):
+        return "addition_open"
+    if state.stage.index + 1 >= len(plan.profile.steps):
+        return "last_step"
+    skipped = Event(
+        code=EventCode.STEP_DONE,
+        values=(("index", state.stage.index), ("step", step.name), ("do", step.kind.value), ("skipped", True)),
+    )
+    stage = StageState(index=state.stage.index + 1)
+    return replace(state, stage=stage, calls=(), schedule=()), (skipped,)
+
+
+def _extend(plan: Plan, state: State, command: Command) -> Handled:
+    step = current_step(plan, state.stage)
+    if not isinstance(step, RestStep | BoilStep | HopStandStep | CirculateStep):
+        return "no_timer"
+    if command.minutes is None or not -MOST_EXTEND_MIN <= command.minutes <= MOST_EXTEND_MIN:
+        return "minutes_out_of_range"
+    extra_s = max(state.stage.extra_s + command.minutes * 60.0, state.stage.timer_s - step.for_min * 60.0)
+    return replace(state, stage=replace(state.stage, extra_s=extra_s)), ()
+
+
+def _retarget(plan: Plan, state: State, command: Command) -> Handled:
+    step = current_step(plan, state.stage)
+    if not isinstance(step, HeatStep | RestStep | HopStandStep | CirculateStep):
+        return "no_target"
+    hottest_c = HOTTEST_TARGET_C if isinstance(step, HeatStep | RestStep) else plan.kettle.boil_c
+    if command.target_c is None or not COLDEST_TARGET_C <= command.target_c <= hottest_c:
+        return "target_out_of_range"
+    stage = replace(state.stage, target_c=command.target_c, near_since_s=None, begun_s=state.now_s)
+    return replace(state, stage=stage), ()
+
+
+def _count_rest(plan: Plan, state: State, command: Command) -> Handled:
+    call = next((call for call in state.calls if call.kind is CallKind.REST_BELOW), None)
+    return "no_such_call" if call is None else _confirm(plan, state, replace(command, call=call.id))
+
+
+def _adding_water(plan: Plan, state: State, command: Command) -> Handled:
+    if command.litres is None or not 0.0 < command.litres <= MOST_WATER_L:
+        return "litres_out_of_range"
+    after = ledger.with_water(state.ledger, command.litres)
+    if after.volume_l is None:
+        return "nothing_in_the_kettle"
+    if after.volume_l > plan.kettle.capacity_l:
+        return "more_than_the_kettle_holds"
+    return replace(state, ledger=after), (_fill_event(after),)
+
+
+def _draw_off(plan: Plan, state: State, command: Command) -> Handled:
+    """Hold to run: each word lets the pump run 2 s more, 30 s in all; `on` false lets go at once."""
+    row = row_of(plan, state.stage)
+    if not command.on:
+        return replace(state, draw_off_s=None), ()
+    if not command.at_kettle:
+        return "at_kettle_only"
+    if not plan.kettle.has_pump:
+        return "no_pump"
+    if row is None or row.hands_in:
+        return "hands_in"
+    begun_s = state.draw_off_s[0] if state.draw_off_s is not None else state.now_s
+    until_s = min(state.now_s + DRAW_OFF_PULSE_S, begun_s + DRAW_OFF_MOST_S)
+    event = Event(code=EventCode.DRAW_OFF, values=(("begun", state.draw_off_s is None),))
+    return replace(state, draw_off_s=(begun_s, until_s)), (event,)
+
+
+def _acknowledge(plan: Plan, state: State, command: Command) -> Handled:
+    if command.alarm is not None and all(record.cause != command.alarm for record in state.alarms):
+        return "no_such_alarm"
+    after, events = alarms.told(state.alarms, alarms.Signal.ACKNOWLEDGED, command.alarm)
+    return replace(state, alarms=after), events
+
+
+HANDLERS: dict[CommandKind, Callable[[Plan, State, Command], Handled]] = {
+    CommandKind.START: _start,
+    CommandKind.CONFIRM: _confirm,
+    CommandKind.HOLD: _just,
+    CommandKind.CARRY_ON: _carry_on,
+    CommandKind.SKIP: _skip,
+    CommandKind.EXTEND: _extend,
+    CommandKind.RETARGET: _retarget,
+    CommandKind.COUNT_REST: _count_rest,
+    CommandKind.ADDING_WATER: _adding_water,
+    CommandKind.DRAW_OFF: _draw_off,
+    CommandKind.ACKNOWLEDGE: _acknowledge,
+    CommandKind.STOP: _just,
+    CommandKind.STOP_HEAT: _just,
+    CommandKind.RESET: _reset,
+}

@@ -1,0 +1,61 @@
+"""Heat by nameplate: what full power, losses and litres make of a temperature, in closed form."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from kettlebridge.model.kettle import Kettle
+
+WATER_J_PER_KG_K = 4186.0
+MALT_J_PER_KG_K = 1700.0
+"""Malt at 2-4 % moisture: 1.63-1.68 kJ/kgK (malt supplier's tables after Pauls & Whites 1984/85)."""
+ROOM_C = 20.0
+BOIL_OFF_W_PER_L_H = 625.67
+"""Latent heat of water at 1 atm, 2256.47 kJ/kg, for a litre measured at 20 °C (IAPWS-95)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Contents:
+    """What is heated."""
+
+    volume_l: float
+    grain_kg: float = 0.0
+
+    @property
+    def capacity_j_per_k(self) -> float:
+        """Heat capacity of liquid and grain; the vessel's own is not on its nameplate."""
+        return WATER_J_PER_KG_K * self.volume_l + MALT_J_PER_KG_K * self.grain_kg
+
+
+def rise_c_per_s(kettle: Kettle, contents: Contents) -> float:
+    """Rise at full power with no losses."""
+    return kettle.heater_w / contents.capacity_j_per_k
+
+
+def loss_fraction(kettle: Kettle, liquid_c: float, ambient_c: float) -> float:
+    """Share of full power that only replaces what the vessel loses at `liquid_c`, evaporation not included."""
+    return min(max(kettle.loss_w_per_k * (liquid_c - ambient_c) / kettle.heater_w, 0.0), 1.0)
+
+
+def boil_fraction(kettle: Kettle, boil_off_l_per_h: float, ambient_c: float) -> float:
+    """Share of full power that boils off `boil_off_l_per_h`, losses included."""
+    needed_w = BOIL_OFF_W_PER_L_H * boil_off_l_per_h + kettle.loss_w_per_k * (kettle.boil_c - ambient_c)
+    return min(needed_w / kettle.heater_w, 1.0)
+
+
+def time_to_reach_s(
+    kettle: Kettle, contents: Contents, from_c: float, to_c: float, ambient_c: float = ROOM_C
+) -> float | None:
+    """Seconds at full power from `from_c` to `to_c`; None where losses never let it get there."""
+    if to_c <= from_c:
+        return 0.0
+    a = rise_c_per_s(kettle, contents)
+    b = kettle.loss_w_per_k / contents.capacity_j_per_k
+    net_from = a - b * (from_c - ambient_c)
+    net_to = a - b * (to_c - ambient_c)
+    if net_to <= 0.0 or net_from <= 0.0:
+        return None
+    if b == 0.0:
+        return (to_c - from_c) / a + kettle.probe_delay_s
+    return math.log(net_from / net_to) / b + kettle.probe_delay_s

@@ -1,0 +1,188 @@
+"""The law that runs last: rules that may only lower an output. Some also hold the batch.
+
+A rule is a predicate over Evidence and a time for which it must hold without a break; nothing else. Every rule that
+trips takes the main contactor down with the heater. A rule with `given` acts only where an earlier rule of the same
+tick lowered that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.outputs import Lowers, Outputs, lowered
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.plan import StepKind
+
+BAD_STREAK = 4
+HOT_C = 90.0
+HEATS_ABOVE_HOT = frozenset({StepKind.BOIL, StepKind.CIRCULATE, StepKind.HOP_STAND})
+PUMP_HOT_C = 80.0
+OVERDUE_HOLD_S = 2 * 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Interlock:
+    """A row: `promise` is the id in the registry, `code` the trip's name in the record.
+
+    `in_any_state`: its alarm sounds even when no batch runs. `clears_by_word`: carrying on ends its condition.
+    """
+
+    promise: int
+    code: str
+    when: Callable[[Evidence], bool]
+    lowers: Lowers
+    for_s: float = 0.0
+    trips: bool = False
+    given: Lowers = Lowers.NOTHING
+    in_any_state: bool = False
+    clears_by_word: bool = False
+
+
+def not_running(e: Evidence) -> bool:
+    """The batch is in a state in which nothing may be on."""
+    return e.batch is not BatchState.RUNNING
+
+
+def drawing_off(e: Evidence) -> bool:
+    """A cup is being drawn through the pump."""
+    return e.drawing_off
+
+
+def stale(e: Evidence) -> bool:
+    """No believable sample of the control probe for too long."""
+    return e.stale_s > e.stale_after_s
+
+
+def bad_streak(e: Evidence) -> bool:
+    """Four bad readings in a row."""
+    return e.bad_streak >= BAD_STREAK
+
+
+def mostly_bad(e: Evidence) -> bool:
+    """More than half of the recent readings were bad."""
+    return e.mostly_bad
+
+
+def over_set_point(e: Evidence) -> bool:
+    """Too far above a set-point that had been reached."""
+    return e.armed and e.over_c is not None and e.over_c > e.over_allowed_c
+
+
+def over_limit(e: Evidence) -> bool:
+    """Above the kettle's absolute limit, in any state."""
+    return e.control_c is not None and e.control_c > e.limit_c
+
+
+def hot_heating(e: Evidence) -> bool:
+    """Above 90 °C in a step that has no business there."""
+    return e.control_c is not None and e.control_c > HOT_C and e.kind not in HEATS_ABOVE_HOT
+
+
+def held_for_nobody(e: Evidence) -> bool:
+    """Held hot beyond the stage's bound, and nobody came."""
+    return e.hold_limit_s is not None and e.held_s > e.hold_limit_s
+
+
+def never_there(e: Evidence) -> bool:
+    """Heated for two hours beyond twice the time it should take."""
+    return e.overdue_s > OVERDUE_HOLD_S
+
+
+def no_fill(e: Evidence) -> bool:
+    """Nobody confirmed that liquid covers the element."""
+    return e.volume_l is None or e.volume_l < e.cover_l
+
+
+def hot_pump(e: Evidence) -> bool:
+    """The pump on liquid above 80 °C outside the stages that allow it."""
+    return e.control_c is not None and e.control_c > PUMP_HOT_C and not e.hot_pump and not e.drawing_off
+
+
+def pump_with_heat(e: Evidence) -> bool:
+    """Heat wanted together with the pump in a stage that does not circulate."""
+    return e.wants_pump and not e.heats_with_pump
+
+
+def sinking(e: Evidence) -> bool:
+    """Sugar is due or lies undissolved on the element."""
+    return e.sinking
+
+
+def hands_in(e: Evidence) -> bool:
+    """Hands are in the kettle, or their owner has not yet said that they are out."""
+    return e.hands_in
+
+
+def mash_pump(e: Evidence) -> bool:
+    """A mash that wanted its pump."""
+    return e.mash and e.wants_pump
+
+
+INTERLOCKS: tuple[Interlock, ...] = (
+    Interlock(promise=26, code="not_running", when=not_running, lowers=Lowers.ALL),
+    Interlock(promise=25, code="drawing_off", when=drawing_off, lowers=Lowers.HEATER),
+    Interlock(promise=8, code="stale", when=stale, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=9, code="bad_streak", when=bad_streak, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=9, code="mostly_bad", when=mostly_bad, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=20, code="over_set_point", when=over_set_point, lowers=Lowers.HEAT, for_s=10.0, trips=True),
+    Interlock(
+        promise=20,
+        code="over_limit",
+        when=over_limit,
+        lowers=Lowers.HEAT,
+        for_s=5.0,
+        trips=True,
+        in_any_state=True,
+    ),
+    Interlock(promise=20, code="hot_heating", when=hot_heating, lowers=Lowers.HEATER),
+    Interlock(
+        promise=22,
+        code="held_for_nobody",
+        when=held_for_nobody,
+        lowers=Lowers.HEAT,
+        trips=True,
+        clears_by_word=True,
+    ),
+    Interlock(
+        promise=22,
+        code="never_there",
+        when=never_there,
+        lowers=Lowers.HEAT,
+        trips=True,
+        clears_by_word=True,
+    ),
+    Interlock(promise=23, code="no_fill", when=no_fill, lowers=Lowers.HEAT),
+    Interlock(promise=25, code="hot_pump", when=hot_pump, lowers=Lowers.PUMP),
+    Interlock(promise=25, code="pump_with_heat", when=pump_with_heat, lowers=Lowers.HEATER),
+    Interlock(promise=43, code="sinking", when=sinking, lowers=Lowers.HEAT),
+    Interlock(promise=49, code="hands_in", when=hands_in, lowers=Lowers.ALL),
+    Interlock(promise=56, code="mash_pump", when=mash_pump, lowers=Lowers.HEATER, given=Lowers.PUMP),
+)
+
+Timers = tuple[float | None, ...]
+"""For each row, since when (batch time) its predicate has held without a break; None while it does not."""
+
+
+def idle_timers() -> Timers:
+    """No rule holds."""
+    return (None,) * len(INTERLOCKS)
+
+
+def apply(
+    evidence: Evidence, wants: Outputs, timers: Timers, now_s: float
+) -> tuple[Outputs, Timers, tuple[Interlock, ...]]:
+    """What is left of `wants`, the timers, and the rows that are acting now, in order."""
+    since: list[float | None] = []
+    acting: list[Interlock] = []
+    taken = Lowers.NOTHING
+    changed = False
+    for row, before_s in zip(INTERLOCKS, timers, strict=True):
+        began_s = (now_s if before_s is None else before_s) if row.when(evidence) else None
+        since.append(began_s)
+        changed = changed or began_s != before_s
+        if began_s is not None and now_s - began_s >= row.for_s and (not row.given or row.given & taken):
+            acting.append(row)
+            taken |= row.lowers
+    return lowered(wants, taken), tuple(since) if changed else timers, tuple(acting)

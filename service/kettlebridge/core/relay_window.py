@@ -1,0 +1,45 @@
+"""From a duty between 0 and 1 to what a relay can do: one sigma-delta for every relay.
+
+An SSR's bursts are made by the board from per mille (quantum 0 here). A contactor may only be on or off, each for
+at least its quantum; what it owes is carried over, so that the mean is the duty. A duty of 0 acts at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kettlebridge.model.kettle import HeaterDrive
+
+QUANTUM_S: dict[HeaterDrive, float] = {HeaterDrive.SSR: 0.0, HeaterDrive.CONTACTOR: 10.0}
+FULL_PERMILLE = 1000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """`owed_s` on-seconds are still due; the relay has been `on` (or off) since `since_s`, batch time."""
+
+    on: bool = False
+    owed_s: float = 0.0
+    since_s: float = -1e9
+
+
+CLOSED = Window()
+
+
+def switch(window: Window, duty_fraction: float, quantum_s: float, now_s: float, dt_s: float) -> tuple[Window, int]:
+    """The window after `dt_s` and the per mille to demand now."""
+    if quantum_s == 0.0:
+        return window, round(duty_fraction * FULL_PERMILLE)
+    if duty_fraction <= 0.0:
+        if window.on or window.owed_s:
+            window = Window(on=False, owed_s=0.0, since_s=now_s if window.on else window.since_s)
+        return window, 0
+    owed_s = window.owed_s + (duty_fraction - (1.0 if window.on else 0.0)) * dt_s
+    owed_s = min(max(owed_s, -quantum_s), quantum_s)
+    on, since_s = window.on, window.since_s
+    if now_s - since_s >= quantum_s:
+        turns_on = not on and (owed_s >= quantum_s / 2 or duty_fraction >= 1.0)
+        turns_off = on and duty_fraction < 1.0 and owed_s <= -quantum_s / 2
+        if turns_on or turns_off:
+            on, since_s = not on, now_s
+    return Window(on=on, owed_s=owed_s, since_s=since_s), FULL_PERMILLE if on else 0

@@ -1,0 +1,134 @@
+"""The view of a batch at one tick, for whoever may look: codes and numbers, no words."""
+
+from __future__ import annotations
+
+from kettlebridge.core.calls import Call, CallKind
+from kettlebridge.core.ledger import J_PER_KWH, litres_asked
+from kettlebridge.core.probes import ProbeMemory, control_memory
+from kettlebridge.core.sequencer import current_step
+from kettlebridge.core.state import State
+from kettlebridge.core.steps.boil import STAND_BY_UNDER_C
+from kettlebridge.model.ids import BatchId
+from kettlebridge.model.kettle import Probe
+from kettlebridge.model.plan import (
+    AnyStep,
+    AskKind,
+    AskStep,
+    BoilStep,
+    ChillStep,
+    CirculateStep,
+    HeatStep,
+    HopStandStep,
+    Plan,
+    RestStep,
+)
+from kettlebridge.model.snapshot import CallView, OutputsView, ProbeView, Snapshot, StepView
+
+SECONDS_PER_MIN = 60.0
+
+
+def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
+    """What a person may see after the tick that left `state`."""
+    board = state.health.board
+    return Snapshot(
+        kettle=plan.kettle.name,
+        batch=batch,
+        profile=plan.profile.name,
+        n=state.n,
+        now_s=state.now_s,
+        at_utc_s=state.at_utc_s,
+        state=state.batch,
+        hold_cause=state.hold_cause,
+        temperature_c=control_memory(plan.kettle.probes, state.probes).good_c,
+        step=_step_view(plan, state),
+        calls=tuple(_call_view(plan, state, call) for call in state.calls),
+        probes=tuple(
+            _probe_view(probe, memory, state.now_s)
+            for probe, memory in zip(plan.kettle.probes, state.probes, strict=True)
+        ),
+        outputs=OutputsView(
+            heater_duty_fraction=state.duty_fraction,
+            heater_permille=state.outputs.heater_permille,
+            pump_on=state.outputs.pump_on,
+            main_contactor_on=state.outputs.main_contactor_on,
+            board_heater_permille=None if board is None else board.heater_permille,
+            board_pump_on=None if board is None else board.pump_on,
+            board_main_contactor_closed=None if board is None else board.main_contactor_closed,
+        ),
+        alarms=state.alarms,
+        linked=state.health.linked,
+        volume_l=state.ledger.volume_l,
+        energy_kwh=state.ledger.energy_j / J_PER_KWH,
+        recorded=not state.journal_failing,
+    )
+
+
+def target_c(plan: Plan, state: State) -> float | None:
+    """The temperature that the step in hand is about, None for one that is about none."""
+    step = current_step(plan, state.stage)
+    if state.stage.target_c is not None:
+        return state.stage.target_c
+    if isinstance(step, BoilStep):
+        if state.stage.name in {"climb", "stand_by"}:
+            return plan.kettle.boil_c - STAND_BY_UNDER_C
+        return state.stage.boil_c or plan.kettle.boil_c
+    if isinstance(step, HeatStep | ChillStep):
+        return step.to_c
+    if isinstance(step, RestStep | HopStandStep | CirculateStep):
+        return step.at_c
+    return step.keep_c if isinstance(step, AskStep) else None
+
+
+def _step_view(plan: Plan, state: State) -> StepView | None:
+    step = current_step(plan, state.stage)
+    if step is None:
+        return None
+    return StepView(
+        index=state.stage.index,
+        count=len(plan.profile.steps),
+        name=step.name,
+        kind=step.kind,
+        stage=state.stage.name,
+        target_c=target_c(plan, state),
+        begun_s=state.stage.step_begun_s,
+        remaining_s=_remaining_s(step, state),
+    )
+
+
+def _remaining_s(step: AnyStep, state: State) -> float | None:
+    if not isinstance(step, RestStep | BoilStep | HopStandStep | CirculateStep):
+        return None
+    return max(step.for_min * SECONDS_PER_MIN + state.stage.extra_s - state.stage.timer_s, 0.0)
+
+
+def _call_view(plan: Plan, state: State, call: Call) -> CallView:
+    step = current_step(plan, state.stage)
+    about_ask = call.kind is CallKind.ASK and isinstance(step, AskStep)
+    return CallView(
+        id=call.id,
+        kind=call.kind.value,
+        subject=call.subject,
+        due_s=call.raised_s,
+        raised_s=call.raised_s,
+        at_kettle=call.at_kettle,
+        text=step.text if about_ask and isinstance(step, AskStep) else "",
+        litres=litres_asked(step, plan) if about_ask and isinstance(step, AskStep) else None,
+        kg=_kg(plan, state, call),
+    )
+
+
+def _kg(plan: Plan, state: State, call: Call) -> float | None:
+    if call.kind is CallKind.ADDITION:
+        return state.schedule[call.index].addition.grams / 1000.0
+    if call.subject == AskKind.DOUGH_IN.value:
+        return plan.profile.water.grain_kg
+    return None
+
+
+def _probe_view(probe: Probe, memory: ProbeMemory, now_s: float) -> ProbeView:
+    return ProbeView(
+        probe=probe.name,
+        value_c=memory.good_c,
+        age_s=None if memory.good_c is None else now_s - memory.good_s,
+        fault=memory.fault,
+    )

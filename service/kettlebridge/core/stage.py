@@ -1,0 +1,156 @@
+"""What a step is made of: stages, each a row that says what it wishes, asks, counts, and where it leads."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from kettlebridge.core.additions import Schedule
+from kettlebridge.core.calls import CallKind, Wanted
+from kettlebridge.core.ledger import Ledger
+from kettlebridge.core.trail import Trail
+from kettlebridge.model.plan import AnyStep, Plan
+
+DONE = "done"
+"""As the name of a next stage: the step is done."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StageState:
+    """Where in which step a batch is.
+
+    `name` is the stage's, "" before the first step was entered. `timer_s` is what has been counted of the step's
+    time, `extra_s` what the brewer added to it, `target_c` what the brewer changed the target to. `expected_s` is
+    how long the stage should take by nameplate. `near_since_s`: within tolerance of the target since then;
+    `below_since_s`: under the band since then. `answered` are the calls of this step that were answered.
+    `boil_c` is the boiling point found. `pumped_s` counts sanitising.
+    """
+
+    index: int = 0
+    name: str = ""
+    step_begun_s: float = 0.0
+    begun_s: float = 0.0
+    begun_c: float | None = None
+    expected_s: float | None = None
+    timer_s: float = 0.0
+    extra_s: float = 0.0
+    target_c: float | None = None
+    near_since_s: float | None = None
+    below_since_s: float | None = None
+    answered: tuple[tuple[CallKind, int], ...] = ()
+    boil_c: float | None = None
+    suspect_since_s: float | None = None
+    pumped_s: float = 0.0
+
+
+StepT_co = TypeVar("StepT_co", bound=AnyStep, covariant=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene(Generic[StepT_co]):
+    """All that a stage may look at. `control_c` is None while the control probe has never been believed.
+
+    `duty_fraction` is what the heater was given in the tick before.
+    """
+
+    plan: Plan
+    step: StepT_co
+    stage: StageState
+    schedule: Schedule
+    ledger: Ledger
+    trail: Trail
+    control_c: float | None
+    ambient_c: float
+    duty_fraction: float
+    now_s: float
+    at_utc_s: float
+    dt_s: float
+
+    def answered(self, kind: CallKind, index: int = 0) -> bool:
+        """Whether that call of this step was answered."""
+        return (kind, index) in self.stage.answered
+
+    @property
+    def age_s(self) -> float:
+        """How long this stage has lasted."""
+        return self.now_s - self.stage.begun_s
+
+    @property
+    def step_age_s(self) -> float:
+        """How long this step has lasted."""
+        return self.now_s - self.stage.step_begun_s
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """What a stage wants of the outputs.
+
+    `target_c`: regulate to it; `fixed_fraction`: this duty instead; both None: no heat. `ceiling_fraction` bounds
+    either. `main_contactor_on` stays with the heat unless said.
+    """
+
+    target_c: float | None = None
+    fixed_fraction: float | None = None
+    ceiling_fraction: float = 1.0
+    pump_on: bool = False
+    buzzer: int = 0
+
+    @property
+    def heats(self) -> bool:
+        """Whether any heat is wanted."""
+        return self.target_c is not None or self.fixed_fraction is not None
+
+
+NOTHING = Wish()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """A row. `moves` are tried in order: the first guard that holds names the next stage.
+
+    `asks`: the calls that must be open or answered now. `counts`: the stage's own bookkeeping. `expects_c`: the
+    temperature it is on the way to, for the time it should take. `hands_in`, `hot_pump` (pump above 80 °C, after
+    "hoses clamped, outlet secured"), `heats_with_pump` and `hold_limit_s` are what the interlocks go by.
+    """
+
+    name: str
+    wish: Callable[[Scene], Wish]  # type: ignore[type-arg]  # a row serves the scene of its own kind of step
+    moves: tuple[tuple[Callable[[Scene], bool], str], ...]  # type: ignore[type-arg]  # as above
+    asks: Callable[[Scene], tuple[Wanted, ...]] | None = None  # type: ignore[type-arg]  # as above
+    counts: Callable[[Scene], StageState] | None = None  # type: ignore[type-arg]  # as above
+    expects_c: Callable[[Scene], float | None] | None = None  # type: ignore[type-arg]  # as above
+    hands_in: bool = False
+    hot_pump: bool = False
+    heats_with_pump: bool = False
+    hold_limit_s: float | None = None
+    boils: bool = False
+
+
+def always(scene: Scene[AnyStep]) -> bool:
+    """A guard that lets through."""
+    return True
+
+
+def nothing(scene: Scene[AnyStep]) -> Wish:
+    """Everything off."""
+    return NOTHING
+
+
+def answered(kind: CallKind) -> Callable[[Scene[AnyStep]], bool]:
+    """A guard: that call was answered."""
+
+    def guard(scene: Scene[AnyStep]) -> bool:
+        return scene.answered(kind)
+
+    return guard
+
+
+def asks(*kinds: CallKind) -> Callable[[Scene[AnyStep]], tuple[Wanted, ...]]:
+    """Asks these, always."""
+    wanted = tuple(Wanted(kind=kind) for kind in kinds)
+
+    def ask(scene: Scene[AnyStep]) -> tuple[Wanted, ...]:
+        return wanted
+
+    return ask

@@ -1,0 +1,89 @@
+"""Everything a batch remembers between two ticks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kettlebridge.core.additions import Schedule
+from kettlebridge.core.calls import Call
+from kettlebridge.core.evidence import FIRST_EVIDENCE, Evidence
+from kettlebridge.core.interlocks import Timers, idle_timers
+from kettlebridge.core.ledger import EMPTY, Ledger
+from kettlebridge.core.outputs import ALL_OFF, Outputs
+from kettlebridge.core.probes import UNHEARD, ProbeMemory
+from kettlebridge.core.regulator import AT_REST, Regulation
+from kettlebridge.core.relay_window import CLOSED, Window
+from kettlebridge.core.stage import StageState
+from kettlebridge.core.trail import NO_TRAIL, Trail
+from kettlebridge.model.alarm import AlarmRecord
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.ids import CommandId
+from kettlebridge.model.plan import Plan
+from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class State:
+    """`n` ticks have been folded; `now_s` and `at_utc_s` are the last one's.
+
+    `hold_cause` is why the batch is held (a promise, a person, an outage), None when it is not. `recent` are the
+    newest command ids, so that the same command twice acts once. `stage` is where in which step the batch is.
+    `draw_off_s` is since when and until when a cup is being drawn. `health` is the wire's at the last tick.
+    """
+
+    n: int
+    now_s: float
+    at_utc_s: float
+    batch: BatchState
+    batch_since_s: float
+    hold_cause: str | None
+    probes: tuple[ProbeMemory, ...]
+    trail: Trail
+    stage: StageState
+    schedule: Schedule
+    calls: tuple[Call, ...]
+    ledger: Ledger
+    regulation: Regulation
+    window: Window
+    evidence: Evidence
+    timers: Timers
+    alarms: tuple[AlarmRecord, ...]
+    outputs: Outputs
+    duty_fraction: float
+    draw_off_s: tuple[float, float] | None
+    recent: tuple[CommandId, ...]
+    inputs_on: BoardInput
+    unlinked_since_s: float | None
+    health: BoardHealth
+    journal_failing: bool
+
+
+def initial(plan: Plan) -> State:
+    """A batch that has not begun: Idle, everything off, nothing known."""
+    return State(
+        n=0,
+        now_s=0.0,
+        at_utc_s=0.0,
+        batch=BatchState.IDLE,
+        batch_since_s=0.0,
+        hold_cause=None,
+        probes=(UNHEARD,) * len(plan.kettle.probes),
+        trail=NO_TRAIL,
+        stage=StageState(),
+        schedule=(),
+        calls=(),
+        ledger=EMPTY,
+        regulation=AT_REST,
+        window=CLOSED,
+        evidence=FIRST_EVIDENCE,
+        timers=idle_timers(),
+        alarms=(),
+        outputs=ALL_OFF,
+        duty_fraction=0.0,
+        draw_off_s=None,
+        recent=(),
+        inputs_on=BoardInput.NONE,
+        unlinked_since_s=None,
+        health=UNLINKED,
+        journal_failing=False,
+    )

@@ -1,0 +1,182 @@
+"""`boil`: climb, wait for the brewer under the boil, pass the hot break, boil off, additions, sanitise."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from kettlebridge.core.additions import any_open
+from kettlebridge.core.boil import SUSPECT_S, near_expected, plateau
+from kettlebridge.core.calls import CallKind, Wanted
+from kettlebridge.core.heat import boil_fraction
+from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, answered, asks
+from kettlebridge.model.plan import BoilStep
+
+STAND_BY_UNDER_C = 4.0
+STAND_BY_NEAR_C = 0.3
+STAND_BY_LIMIT_S = 45 * 60.0
+TAPER_UNDER_C = 2.0
+TAPER_LEAST_FRACTION = 0.45
+HOT_BREAK_S = 7 * 60.0
+RAMP_BACK_S = 5 * 60.0
+STILL_BOILING_C = 1.5
+HOSES_AHEAD_S = 180.0
+SANITISED_ENOUGH_S = 300.0
+
+
+def needed_s(scene: Scene[BoilStep]) -> float:
+    """The boil's own time with what the brewer added."""
+    return scene.step.for_min * 60.0 + scene.stage.extra_s
+
+
+def _stand_by_c(scene: Scene[BoilStep]) -> float:
+    return scene.plan.kettle.boil_c - STAND_BY_UNDER_C
+
+
+def _climb(scene: Scene[BoilStep]) -> Wish:
+    return Wish(target_c=_stand_by_c(scene))
+
+
+def _at_stand_by(scene: Scene[BoilStep]) -> bool:
+    return scene.control_c is not None and scene.control_c >= _stand_by_c(scene) - STAND_BY_NEAR_C
+
+
+def _taper_fraction(scene: Scene[BoilStep]) -> float:
+    """Half of the net power, so that the hot break's foam stays in the kettle."""
+    lost = scene.plan.kettle.loss_w_per_k * (scene.plan.kettle.boil_c - scene.ambient_c) / scene.plan.kettle.heater_w
+    return max(TAPER_LEAST_FRACTION, lost + 0.5 * (1.0 - lost))
+
+
+def _approach(scene: Scene[BoilStep]) -> Wish:
+    boil_c = scene.plan.kettle.boil_c
+    tapers = scene.control_c is not None and scene.control_c >= boil_c - TAPER_UNDER_C
+    return Wish(fixed_fraction=_taper_fraction(scene) if tapers else 1.0)
+
+
+def _suspects(scene: Scene[BoilStep]) -> StageState:
+    suspects = plateau(scene)
+    if suspects == (scene.stage.suspect_since_s is not None):
+        return scene.stage
+    return replace(scene.stage, suspect_since_s=scene.now_s if suspects else None)
+
+
+def _plateau_seen(scene: Scene[BoilStep]) -> bool:
+    since_s = scene.stage.suspect_since_s
+    return since_s is not None and scene.now_s - since_s >= SUSPECT_S
+
+
+def boil_found(scene: Scene[BoilStep]) -> bool:
+    """A plateau where the boil is expected, or the brewer's word for it."""
+    return (_plateau_seen(scene) and near_expected(scene)) or scene.answered(CallKind.BOILING)
+
+
+def _approach_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
+    slow = scene.stage.expected_s is not None and scene.age_s > 3.0 * scene.stage.expected_s + HOT_BREAK_S
+    doubtful = _plateau_seen(scene) and not near_expected(scene)
+    return (Wanted(kind=CallKind.BOILING),) if slow or doubtful else ()
+
+
+def _boil_fraction(scene: Scene[BoilStep]) -> float:
+    """The hot break's power for 7 min, then over 5 min to what the wanted boil-off needs."""
+    boil_off_l_per_h = scene.step.boil_off_l_per_h or scene.plan.kettle.boil_off_l_per_h
+    wanted = boil_fraction(scene.plan.kettle, boil_off_l_per_h, scene.ambient_c)
+    passed = (scene.stage.timer_s - HOT_BREAK_S) / RAMP_BACK_S
+    if passed >= 1.0:
+        return wanted
+    taper = min(_taper_fraction(scene), wanted)
+    return taper + (wanted - taper) * max(passed, 0.0)
+
+
+def remaining_s(scene: Scene[BoilStep]) -> float:
+    """What is left of the boil's time."""
+    return needed_s(scene) - scene.stage.timer_s
+
+
+def _sanitising(scene: Scene[BoilStep]) -> bool:
+    last_min = scene.step.sanitise_last_min
+    return last_min is not None and scene.answered(CallKind.HOSES) and remaining_s(scene) <= last_min * 60.0
+
+
+def _boil(scene: Scene[BoilStep]) -> Wish:
+    return Wish(fixed_fraction=_boil_fraction(scene), pump_on=_sanitising(scene))
+
+
+def _boil_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
+    last_min = scene.step.sanitise_last_min
+    if last_min is None or remaining_s(scene) > last_min * 60.0 + HOSES_AHEAD_S:
+        return ()
+    return (Wanted(kind=CallKind.HOSES),)
+
+
+def _boil_counts(scene: Scene[BoilStep]) -> StageState:
+    """Time counts while it boils: a cold addition or a lock for sugar stops it."""
+    stage = scene.stage
+    boil_c = stage.boil_c if stage.boil_c is not None else scene.plan.kettle.boil_c
+    if scene.control_c is None or scene.control_c < boil_c - STILL_BOILING_C:
+        return stage
+    pumped_s = stage.pumped_s + scene.dt_s if _sanitising(scene) else stage.pumped_s
+    return replace(stage, timer_s=stage.timer_s + scene.dt_s, pumped_s=pumped_s)
+
+
+def _boil_done(scene: Scene[BoilStep]) -> bool:
+    return scene.stage.timer_s >= needed_s(scene)
+
+
+def _wrap(scene: Scene[BoilStep]) -> Wish:
+    return Wish(pump_on=True) if _short_of_sanitised(scene) and scene.answered(CallKind.HOSES) else NOTHING
+
+
+def _wrap_counts(scene: Scene[BoilStep]) -> StageState:
+    if not scene.answered(CallKind.HOSES):
+        return scene.stage
+    return replace(scene.stage, pumped_s=scene.stage.pumped_s + scene.dt_s)
+
+
+def _short_of_sanitised(scene: Scene[BoilStep]) -> bool:
+    last_min = scene.step.sanitise_last_min
+    return last_min is not None and scene.stage.pumped_s < min(SANITISED_ENOUGH_S, last_min * 60.0)
+
+
+def _all_in_hand(scene: Scene[BoilStep]) -> bool:
+    return not any_open(scene.schedule) and not _short_of_sanitised(scene)
+
+
+def _boil_c(scene: Scene[BoilStep]) -> float:
+    return scene.plan.kettle.boil_c
+
+
+STAGES = (
+    Stage(name="climb", wish=_climb, expects_c=_stand_by_c, moves=((_at_stand_by, "stand_by"),)),
+    Stage(
+        name="stand_by",
+        wish=_climb,
+        asks=asks(CallKind.STAND_BY),
+        moves=((answered(CallKind.STAND_BY), "approach"),),
+        hold_limit_s=STAND_BY_LIMIT_S,
+    ),
+    Stage(
+        name="approach",
+        wish=_approach,
+        asks=_approach_asks,
+        counts=_suspects,
+        expects_c=_boil_c,
+        moves=((boil_found, "boil"),),
+    ),
+    Stage(
+        name="boil",
+        wish=_boil,
+        asks=_boil_asks,
+        counts=_boil_counts,
+        moves=((_boil_done, "wrap"),),
+        hot_pump=True,
+        heats_with_pump=True,
+        boils=True,
+    ),
+    Stage(
+        name="wrap",
+        wish=_wrap,
+        asks=_boil_asks,
+        counts=_wrap_counts,
+        moves=((_all_in_hand, DONE),),
+        hot_pump=True,
+    ),
+)

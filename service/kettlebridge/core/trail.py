@@ -1,0 +1,42 @@
+"""The control temperature over the last minute, coarse enough to be cheap and long enough to judge a slope."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+EVERY_S = 10.0
+KEPT = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trail:
+    """`values_c` are means over 10 s, oldest first, seven at most; `sum_c` over `count` fills the next one."""
+
+    values_c: tuple[float, ...] = ()
+    sum_c: float = 0.0
+    count: int = 0
+    begun_s: float = 0.0
+
+    @property
+    def whole(self) -> bool:
+        """Whether a full minute has been seen."""
+        return len(self.values_c) == KEPT
+
+    @property
+    def rise_c(self) -> float:
+        """Rise over the last full minute; 0 until one has been seen."""
+        return self.values_c[-1] - self.values_c[0] if self.whole else 0.0
+
+
+NO_TRAIL = Trail()
+
+
+def followed(trail: Trail, control_c: float | None, now_s: float) -> Trail:
+    """The trail after one more tick; a missing temperature begins it anew."""
+    if control_c is None:
+        return NO_TRAIL if trail.count or trail.values_c else trail
+    if trail.count and now_s - trail.begun_s >= EVERY_S:
+        values_c = (*trail.values_c, trail.sum_c / trail.count)[-KEPT:]
+        return Trail(values_c=values_c, sum_c=control_c, count=1, begun_s=now_s)
+    begun_s = trail.begun_s if trail.count else now_s
+    return Trail(values_c=trail.values_c, sum_c=trail.sum_c + control_c, count=trail.count + 1, begun_s=begun_s)
