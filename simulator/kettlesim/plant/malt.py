@@ -28,4 +28,4 @@ def draining_fraction(body: Body, matter: Matter, dt_s: float) -> float:
     """Of the liquid in a lifted basket, what runs out of it in ``dt_s``."""
     held_l = litres(matter.basket_water_kg, matter.basket_extract_kg)
     free_l = held_l - kept_litres(body, matter.malt_kg)
-    return free_l / held_l * dt_s / (_DRAIN_S + dt_s) if free_l > 0.0 else 0.0
+    return free_l / held_l * -math.expm1(-dt_s / _DRAIN_S) if free_l > 0.0 else 0.0
