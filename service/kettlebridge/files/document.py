@@ -16,6 +16,8 @@ from kettlebridge.model.errors import FileError, Mistake
 MAX_BYTES = 64 * 1024
 """Ten times the longest file anybody writes by hand; more is something else under this name."""
 
+LONGEST_SHOWN = 400
+
 _PLACE = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
 
 
@@ -29,7 +31,7 @@ class Document:
 
     def mistake(self, key: KeyPath, what: str) -> Mistake:
         """A mistake at `key`, with the line of the key or of the table around it."""
-        return Mistake(path=self.path, line=self.lines.of(key), key=written(key), what=what)
+        return Mistake(path=self.path, line=self.lines.of(key), key=_shown(written(key)), what=_shown(what))
 
 
 def written(key: KeyPath) -> str:
@@ -88,6 +90,12 @@ def _syntax(message: str, text: str) -> tuple[int | None, str]:
     if found[1]:
         return int(found[1]), f"not TOML: {words}, column {found[2]}"
     return text.rstrip("\n").count("\n") + 1, f"not TOML: {words}, at the end of the file"
+
+
+def _shown(words: str) -> str:
+    """Safe for a terminal, whatever stands in the file: control characters escaped, cut short."""
+    safe = "".join(letter if letter.isprintable() else f"\\u{ord(letter):04x}" for letter in words[:LONGEST_SHOWN])
+    return safe if len(words) <= LONGEST_SHOWN else f"{safe}..."
 
 
 def _refused(place: str, line: int | None, what: str) -> FileError:

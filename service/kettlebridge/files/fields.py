@@ -6,9 +6,9 @@ Error messages, the tables of docs/files.md and the JSON Schemas are all made fr
 from __future__ import annotations
 
 from enum import Enum
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
 
 ID_PATTERN = r"^[a-z0-9][a-z0-9_-]{0,31}$"
 ID_WORDS = "1 to 32 of a-z, 0-9, _ and -, the first a letter or a digit"
@@ -72,6 +72,16 @@ LINE_WORDS = "one line of 1 to 80 characters"
 
 Paragraph = Annotated[str, Field(max_length=600), AfterValidator(_printable)]
 PARAGRAPH_WORDS = "at most 600 characters"
+
+
+def _whole(value: object) -> object:
+    """To Python, true and 1.0 equal 1; in a file they are slips."""
+    if isinstance(value, bool | float):
+        raise ValueError("must be a whole number")
+    return value
+
+
+SchemaOne = Annotated[Literal[1], BeforeValidator(_whole)]
 
 Id = Annotated[str, Field(pattern=ID_PATTERN)]
 

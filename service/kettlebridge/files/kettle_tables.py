@@ -11,6 +11,7 @@ from kettlebridge.files.fields import (
     LINE_WORDS,
     Id,
     Line,
+    SchemaOne,
     Table,
     choice,
     number,
@@ -137,7 +138,7 @@ class SupplyTable(Table):
 class KettleTables(Table):
     """A kettle file."""
 
-    schema_version: Literal[1] = Field(alias="schema", description="version of this form of file")
+    schema_version: SchemaOne = Field(alias="schema", description="version of this form of file")
     kettle: VesselTable = table("the vessel and its element")
     bridge: SerialLineTable = table("the board and the wire to it")
     probe: dict[Id, ProbeTable] = table("temperature probes")

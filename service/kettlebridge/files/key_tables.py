@@ -11,11 +11,10 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from kettlebridge.files.kettle_tables import KettleTables
-from kettlebridge.files.keys import KeyRow, RowPath, key_rows
+from kettlebridge.files.keys import TAGGED_ARRAY, KeyRow, RowPath, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
 
 FILES: dict[str, type[BaseModel]] = {"kettle": KettleTables, "profile": ProfileTables}
-TAGGED_ARRAY = "step"
 
 _PLACE = re.compile(r"(<!-- keys of a (\w+) file, generated -->\n).*?(<!-- end of keys -->)", re.DOTALL)
 _HEAD = "| key | unit | allowed | left out | meaning |\n|---|---|---|---|---|"

@@ -16,6 +16,9 @@ from kettlebridge.files.fields import values
 NAME = "NAME"
 """Stands in a row's path for the name that a person chooses, as in `[probe.NAME]`."""
 
+TAGGED_ARRAY = "step"
+"""The array of a tagged union; a row's path names the kind behind it: `("step", "heat", "to_c")`."""
+
 RowPath = tuple[str, ...]
 
 

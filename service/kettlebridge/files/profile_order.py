@@ -6,7 +6,7 @@ judged as if it had been mended, so that one slip is told once.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
@@ -31,7 +31,7 @@ class Vessel(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
-    """`leaves[state]` follows on `state`; `needs` says in words what it takes, `mended` what is assumed otherwise."""
+    """`leaves[state]` follows on `state`; `needs` says in words what it takes, `mended` is the state it lacked."""
 
     leaves: dict[Vessel, Vessel]
     needs: str
@@ -76,7 +76,7 @@ def order_findings(data: dict[str, Any]) -> Iterator[tuple[KeyPath, str]]:
         return
     state = Vessel.EMPTY
     doughed_in = False
-    for path, doing in doings.items():
+    for nth, (path, doing) in enumerate(doings.items()):
         move = MOVES[doing]
         key = (*path, "what" if isinstance(doing, AskKind) else "do")
         if doing is AskKind.DOUGH_IN and doughed_in:
@@ -84,9 +84,18 @@ def order_findings(data: dict[str, Any]) -> Iterator[tuple[KeyPath, str]]:
         elif state not in move.leaves:
             yield key, f"{doing.value} comes at a wrong time: {state.value}; it needs {move.needs}"
         doughed_in = doughed_in or doing is AskKind.DOUGH_IN
-        state = state if state in move.leaves else move.mended
         yield from _not_too_hot_for_grain(path, steps[path], state)
-        state = move.leaves[state]
+        state = _state_after(state, move, list(doings.values())[nth + 1 :])
+
+
+def _state_after(state: Vessel, move: Move, following: Sequence[StepKind | AskKind]) -> Vessel:
+    """What the next steps find. After a mistake: as if this step were not there, or else what came before it were."""
+    if state in move.leaves:
+        return move.leaves[state]
+    next_doing = next((doing for doing in following if doing is not AskKind.OTHER), None)
+    if next_doing is None or state in MOVES[next_doing].leaves:
+        return state
+    return move.leaves[move.mended]
 
 
 def _doing(step: dict[str, Any]) -> StepKind | AskKind | None:

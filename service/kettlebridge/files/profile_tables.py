@@ -11,6 +11,7 @@ from kettlebridge.files.fields import (
     PARAGRAPH_WORDS,
     Line,
     Paragraph,
+    SchemaOne,
     Table,
     choice,
     number,
@@ -215,7 +216,7 @@ AnyStepTable = Annotated[
 class ProfileTables(Table):
     """A profile."""
 
-    schema_version: Literal[1] = Field(alias="schema", description="version of this form of file")
+    schema_version: SchemaOne = Field(alias="schema", description="version of this form of file")
     name: Line = text(LINE_WORDS, "what is brewed")
     ready_at: str | None = text(
         '"HH:MM", local time, 00:00 to 23:59',

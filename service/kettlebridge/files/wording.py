@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from kettlebridge.files.document import Document
 from kettlebridge.files.fields import ID_WORDS
 from kettlebridge.files.key_lines import KeyPath
-from kettlebridge.files.keys import NAME, KeyRow, RowPath, key_rows, plain
+from kettlebridge.files.keys import NAME, TAGGED_ARRAY, KeyRow, RowPath, key_rows, plain
 from kettlebridge.model.errors import Mistake
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -20,8 +20,10 @@ Rows = Mapping[RowPath, KeyRow]
 NAMED_FAMILIES = frozenset({"probe", "input"})
 """Tables whose next part is a name that the writer chooses."""
 
-TAGGED_ARRAY = "step"
-"""The array of a tagged union: pydantic puts the tag behind the index."""
+_LONGEST_KEY = 40
+
+MOST_TOLD = 200
+"""Mistakes of single keys that are listed: a hand-written file never has as many, and each costs time to word."""
 
 _BAD_NAME = "[key]"
 """What pydantic puts behind a name that breaks its pattern."""
@@ -33,7 +35,10 @@ def validate(model: type[Model], document: Document) -> tuple[Model | None, list
         return model.model_validate(document.data), []
     except ValidationError as error:
         rows = key_rows(model)
-        return None, [_mistake(document, rows, found) for found in error.errors(include_url=False)]
+        told = [_mistake(document, rows, found) for found in error.errors(include_url=False)[:MOST_TOLD]]
+        if error.error_count() > MOST_TOLD:
+            told.append(document.mistake((), f"{error.error_count() - MOST_TOLD} more mistakes are not listed"))
+        return None, told
 
 
 def _mistake(document: Document, rows: Rows, found: Mapping[str, Any]) -> Mistake:
@@ -54,7 +59,7 @@ def in_order(mistakes: Iterable[Mistake]) -> tuple[Mistake, ...]:
 
 
 def _as_written(location: KeyPath) -> KeyPath:
-    """Without the tag that pydantic puts into the path."""
+    """Without the tag that pydantic puts behind the index of a tagged array."""
     return location[:2] + location[3:] if location[:1] == (TAGGED_ARRAY,) else location
 
 
@@ -93,7 +98,7 @@ def _missing(_found: Mapping[str, Any], rows: Rows, path: RowPath) -> str:
 
 def _unknown(_found: Mapping[str, Any], rows: Rows, path: RowPath) -> str:
     known = [row[-1] for row in rows if len(row) == len(path) and row[:-1] == path[:-1]]
-    near = get_close_matches(path[-1], known, n=1)
+    near = get_close_matches(path[-1][:_LONGEST_KEY], known, n=1)
     return f"unknown key; did you mean {near[0]}?" if near else f"unknown key; known here: {', '.join(known)}"
 
 
