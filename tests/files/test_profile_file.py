@@ -318,8 +318,8 @@ MISTAKES = {
         PITCH,
         '[[step]]\ndo = "circulate"\nat_c = 60\nfor_min = 10\n' + PITCH,
         (
-            "it.toml:42: step[10].do: circulate comes at a wrong time: the basket is away; it needs water without grain "
-            "or wort: a fill before it"
+            "it.toml:42: step[10].do: circulate comes at a wrong time: the basket is away; "
+            "it needs water without grain or wort: a fill before it"
         ),
     ),
 }
