@@ -123,7 +123,7 @@ class Journal(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchSummary:
-    """A batch in a list. `ended` is None while it is open."""
+    """A batch in a list. `ended` is None while it is open; `incomplete_from` is the first tick that was lost."""
 
     batch: BatchId
     kettle: KettleId
@@ -131,6 +131,7 @@ class BatchSummary:
     started_utc_s: float
     ended: BatchState | None
     ticks: int
+    incomplete_from: int | None = None
 
 
 class Records(Protocol):
