@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -59,7 +60,7 @@ def test_others_have_their_turn_while_a_long_record_is_folded() -> None:
 
         async with running(other()):
             await recover(fake.core, journal, COPPER)
-        assert max(after - before for before, after in zip(turns, turns[1:], strict=False)) <= 50
+        assert max(after - before for before, after in pairwise(turns)) <= 50
 
     run_paced(main)
 
