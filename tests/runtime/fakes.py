@@ -256,6 +256,7 @@ class FakeJournal:
     entries: list[TickEntry] = field(default_factory=list)
     ends: dict[BatchId, BatchState] = field(default_factory=dict)
     refuse_begin: bool = False
+    incomplete_from: int | None = None
 
     async def begin(self, header: BatchHeader) -> None:
         if self.refuse_begin:
@@ -277,7 +278,18 @@ class FakeJournal:
         return JournalHealth(failing_why=self.failing_why, unwritten=0, waiting_s=0.0)
 
     def batches(self) -> tuple[BatchSummary, ...]:
-        return ()
+        return tuple(
+            BatchSummary(
+                batch=header.batch,
+                kettle=header.kettle,
+                profile=header.plan.profile.name,
+                started_utc_s=header.started_utc_s,
+                ended=self.ends.get(header.batch),
+                ticks=len(self.entries),
+                incomplete_from=self.incomplete_from,
+            )
+            for header in self.headers.values()
+        )
 
     def header(self, batch: BatchId) -> BatchHeader:
         return self.headers[batch]

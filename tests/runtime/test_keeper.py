@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -11,10 +12,10 @@ import pytest
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.errors import LinkReason
-from kettlebridge.model.ids import KettleId
+from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.runtime.clock import PacedClock, run_paced
 from kettlebridge.runtime.keeper import BackOff, keep
-from tests.runtime.fakes import COPPER, START_UTC_S, Bench, FakeJournal, command, running, until
+from tests.runtime.fakes import COPPER, COPPER_1, START_UTC_S, Bench, FakeJournal, command, header, running, until
 from tests.runtime.test_loop import on_bench
 
 TIN = KettleId("tin")
@@ -210,6 +211,20 @@ def test_batch_of_an_earlier_process_comes_back_from_its_record() -> None:
         assert (resumed.resumed.away_s, resumed.now_s) == (600.0, 101.0)
 
     run_paced(main, start_utc_s=START_UTC_S)
+
+
+def test_batch_that_lost_ticks_is_closed_and_a_new_one_begins(caplog: pytest.LogCaptureFixture) -> None:
+    async def test(clock: PacedClock, bench: Bench) -> None:
+        old = replace(header(), batch=BatchId("copper-0"))
+        bench.journal.headers[old.batch] = old
+        bench.journal.incomplete_from = 99
+        async with running(bench.keeper().run()):
+            await clock.sleep_until(1.5)
+        assert bench.journal.ends == {old.batch: BatchState.ABORTED}
+        assert [(entry.batch, entry.n) for entry in bench.journal.entries] == [(COPPER_1, 0), (COPPER_1, 1)]
+
+    on_bench(test)
+    assert "batch copper-0 is incomplete from tick 99" in caplog.text
 
 
 def test_end_of_the_batch_is_told() -> None:

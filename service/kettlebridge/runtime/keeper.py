@@ -16,7 +16,7 @@ from kettlebridge.ports import BatchHeader, Bridge, Clock, Journal, Publisher, R
 from kettlebridge.runtime.fold import Core, S
 from kettlebridge.runtime.inbox import KettleInbox
 from kettlebridge.runtime.loop import TickLoop, Wires
-from kettlebridge.runtime.recovery import Standing, recover
+from kettlebridge.runtime.recovery import IncompleteRecordError, Standing, recover
 from kettlebridge.runtime.stuck_guard import Guard
 
 log = logging.getLogger(__name__)
@@ -130,9 +130,14 @@ class Keeper(Generic[S]):
                 self._standing = loop.standing
 
     async def _find_or_begin(self) -> Standing[S]:
-        """The unfinished batch, else a new one."""
+        """The unfinished batch, else a new one. One whose record lost ticks is closed: it cannot come back."""
         rooms = self._rooms
-        found = await recover(rooms.core, rooms.records, self.kettle)
+        found = None
+        try:
+            found = await recover(rooms.core, rooms.records, self.kettle)
+        except IncompleteRecordError as lost:
+            log.error("kettle %s: %s: closed as aborted, a new batch begins", self.kettle, lost)
+            await rooms.journal.end(lost.batch, BatchState.ABORTED)
         if found is not None:
             log.warning("kettle %s: batch %s was not finished", self.kettle, found.header.batch)
             return found

@@ -126,7 +126,7 @@ class TickLoop(Generic[S]):
         self._in_hand = ()
         if snapshot.state in ENDED and not self._ending:
             self._ending = True
-            group.create_task(self._end(n, snapshot.state), name=f"{self._header.kettle}: end of record")
+            group.create_task(self._end(snapshot.state), name=f"{self._header.kettle}: end of record")
         self._wires.guard.finished(self._header.kettle)
 
     def _inputs(self, now_s: float, heard: Heard, commands: tuple[Command, ...]) -> Inputs:
@@ -184,9 +184,8 @@ class TickLoop(Generic[S]):
         """Whether tick `n` came to be on disk."""
         return await self._wires.journal.settled(self._header.batch, n)
 
-    async def _end(self, n: int, state: BatchState) -> None:
-        """Closes the record once its last tick is on disk."""
-        await self._wires.journal.settled(self._header.batch, n)
+    async def _end(self, state: BatchState) -> None:
+        """Closes the record, behind its last tick."""
         await self._wires.journal.end(self._header.batch, state)
         self.standing = Standing(header=self._header, state=self.standing.state, ended=True)
         self._on_end(state)

@@ -9,7 +9,8 @@ import asyncio
 from dataclasses import dataclass
 from typing import Generic
 
-from kettlebridge.model.ids import KettleId
+from kettlebridge.model.errors import JournalError
+from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Resumed
 from kettlebridge.ports import BatchHeader, Records
 from kettlebridge.runtime.fold import Core, S, fold
@@ -33,11 +34,25 @@ class Standing(Generic[S]):
         return Resumed(away_s=max(0.0, at_utc_s - self.state.at_utc_s))
 
 
+class IncompleteRecordError(JournalError):
+    """Ticks of `batch` were never written, from tick `n` on: what it came to cannot be known any more."""
+
+    def __init__(self, batch: BatchId, n: int) -> None:
+        super().__init__(f"the record of batch {batch} is incomplete from tick {n}")
+        self.batch = batch
+
+
 async def recover(core: Core[S], records: Records, kettle: KettleId) -> Standing[S] | None:
-    """The unfinished batch of `kettle`, None where there is none. Raises JournalError."""
+    """The unfinished batch of `kettle`, None where there is none.
+
+    Raises IncompleteRecordError for one that lost ticks, and JournalError for what cannot be read.
+    """
     batch = records.unfinished(kettle)
     if batch is None:
         return None
+    for summary in records.batches():
+        if summary.batch == batch and summary.incomplete_from is not None:
+            raise IncompleteRecordError(batch, summary.incomplete_from)
     header = records.header(batch)
     state = core.initial(header.plan)
     for n, ticked in fold(core, header.plan, records.ticks(batch)):

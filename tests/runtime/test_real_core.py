@@ -1,0 +1,115 @@
+"""The loop, the record and the core that serves, together."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from kettlebridge.core.state import State
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import CommandKind
+from kettlebridge.model.kettle import Probe, ProbeRole
+from kettlebridge.model.plan import HeatStep, Plan
+from kettlebridge.ports import Verdict
+from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.runtime.kettle_core import KETTLE_CORE
+from kettlebridge.runtime.loop import TickLoop, Wires
+from kettlebridge.runtime.recovery import Standing, recover
+from kettlebridge.runtime.replay import event_hash, replay
+from tests.runtime.fakes import (
+    COPPER,
+    COPPER_1,
+    MASH,
+    START_UTC_S,
+    Bench,
+    command,
+    header,
+    plan,
+    report,
+    running,
+    sample,
+)
+
+
+def heating() -> Plan:
+    fake = plan()
+    probe = Probe(name=MASH, source="28A1B2C3040506B4", role=ProbeRole.CONTROL)
+    return Plan(
+        kettle=replace(fake.kettle, probes=(probe,)),
+        profile=replace(fake.profile, steps=(HeatStep(name="strike", to_c=70.0),)),
+    )
+
+
+def loop_of(bench: Bench, standing: Standing[State] | None = None) -> TickLoop[State]:
+    wires = Wires(
+        clock=bench.clock,
+        inbox=bench.inbox,
+        bridge=bench.bridge,
+        journal=bench.journal,
+        publisher=bench.fan_out,
+        guard=bench.guard,
+        grant=lambda: 1.0,
+    )
+    begun = replace(header(), plan=heating())
+    bench.journal.headers[COPPER_1] = begun
+    fresh = Standing(header=begun, state=KETTLE_CORE.initial(begun.plan))
+    return TickLoop(KETTLE_CORE, wires, standing or fresh, bench.ended.append)
+
+
+async def feed(clock: PacedClock, bench: Bench) -> None:
+    """A board that speaks twice a second, with a probe at 20 °C."""
+    bench.inbox.linked()
+    while True:
+        now_s = clock.now_s()
+        bench.inbox.hear((sample(20.0, now_s - 0.2),), report(now_s))
+        await clock.sleep_until(now_s + 0.5)
+
+
+def test_recorded_run_folds_to_the_same_state_and_replays_to_the_same_hash() -> None:
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        loop = loop_of(bench)
+        async with running(feed(clock, bench)), running(loop.run()):
+            await clock.sleep_until(10.25)
+            started = await bench.inbox.submit(command(CommandKind.START, "go"))
+            again = await bench.inbox.submit(command(CommandKind.START, "go"))
+            refused = await bench.inbox.submit(command(CommandKind.EXTEND, "more"))
+            await clock.sleep_until(30.5)
+            stopped = await bench.inbox.submit(command(CommandKind.STOP_HEAT, "stop"))
+            await clock.sleep_until(40.5)
+        assert started == Verdict(refused=None, n=11, recorded=True)
+        assert again.refused is None
+        assert refused.refused == "no_timer"
+        assert stopped.refused is None
+        assert BatchState.RUNNING in bench.watching.states
+        assert bench.watching.states[-1] is BatchState.ABORTED
+
+        standing = await recover(KETTLE_CORE, bench.journal, COPPER)
+        assert standing is not None
+        assert standing.state == loop.standing.state
+        recorded = list(bench.journal.events(COPPER_1))
+        replayed = replay(KETTLE_CORE, heating(), bench.journal.ticks(COPPER_1), recorded)
+        assert replayed.difference is None
+        assert replayed.event_hash == event_hash(recorded)
+        assert len(recorded) > 5
+
+    run_paced(main, start_utc_s=START_UTC_S)
+
+
+def test_running_batch_comes_back_held_with_the_heater_off() -> None:
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        async with running(feed(clock, bench)):
+            async with running(loop_of(bench).run()):
+                await clock.sleep_until(10.5)
+                await bench.inbox.submit(command(CommandKind.START))
+                await clock.sleep_until(20.5)
+            ran = bench.watching.states[-1]
+            await clock.sleep_until(300.0)
+            standing = await recover(KETTLE_CORE, bench.journal, COPPER)
+            bench.bridge.offers.clear()
+            async with running(loop_of(bench, standing).run()):
+                await clock.sleep_until(310.0)
+        assert (ran, bench.watching.states[-1]) == (BatchState.RUNNING, BatchState.HELD)
+        assert {permille for _, permille in bench.bridge.offers} == {0}
+
+    run_paced(main, start_utc_s=START_UTC_S)
