@@ -206,7 +206,7 @@ def test_statements_are_told_apart_as_sqlite_does() -> None:
 
 def test_the_journal_of_version_1_reads_as_it_did(path: Path) -> None:
     """A file written by version 1, kept: what later versions do with it must not change it."""
-    shutil.copy(Path(__file__).parent / "journals" / "version_1.db", path)
+    shutil.copy(Path(__file__).parent / "journals" / "version_1.journal", path)
     open_to_write(path, "0.1.0").close()
     records = SqliteRecords(path, program="0.1.0")
     kept: BatchHeader = header()

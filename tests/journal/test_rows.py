@@ -16,17 +16,17 @@ from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event
 from kettlebridge.model.inputs import Inputs, Resumed
 from kettlebridge.model.reading import BoardHealth, BoardState, Reading
-from tests.journal import builders
+from tests.journal import builders, strategies
 from tests.journal.builders import inputs_at
 
 
-@given(builders.inputs)
+@given(strategies.inputs)
 def test_inputs_read_back_as_they_were_to_the_last_bit(inputs: Inputs) -> None:
     # repr tells -0.0 from 0.0, 1 from 1.0 and True from 1, where == does not.
     assert repr(decode_inputs(inputs.now_s, inputs.at_utc_s, encode_inputs(inputs))) == repr(inputs)
 
 
-@given(builders.events)
+@given(strategies.events)
 def test_events_read_back_as_they_were_in_their_order(event: Event) -> None:
     assert repr(decode_event(event.code.value, encode_values(event))) == repr(event)
 
