@@ -1,0 +1,67 @@
+"""What counts as late, and when a report was made."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kettlebridge.drivers.serial_line.board_time import WRAP_MS, BoardTime
+
+
+def test_quickest_report_of_the_minute_tells_the_offset() -> None:
+    time = BoardTime(5_000, claimed_s=99.9)
+    for up_ms, received_s in [(5_000, 100.3), (5_500, 100.6), (6_000, 101.4)]:
+        time.learn(up_ms, received_s)
+    assert time.clock_s(6_000) == pytest.approx(101.1)
+    assert time.late_s(6_000, 101.4) == pytest.approx(0.3)
+
+
+def test_offset_is_forgotten_after_a_minute_so_that_a_slow_board_clock_is_followed() -> None:
+    time = BoardTime(0, claimed_s=0.0)
+    for n in range(1201):
+        up_ms = n * 500
+        received_s = up_ms / 1000 * 1.01  # a board clock 1 % slow, for ten minutes
+        assert time.late_s(up_ms, received_s) < 0.7
+        time.learn(up_ms, received_s)
+
+
+def test_first_report_can_not_be_older_than_the_claim() -> None:
+    time = BoardTime(5_000, claimed_s=100.0)
+    assert time.late_s(5_000, 130.0) == pytest.approx(30.0)
+
+
+def test_backlog_of_any_length_stays_late_and_its_end_is_fresh() -> None:
+    time = BoardTime(0, claimed_s=0.0)
+    time.learn(0, 0.0)
+    released_s = 600.0  # ten minutes of reports arrive at once: longer than the window
+    for up_ms in range(500, 599_000, 500):
+        assert time.is_newer(up_ms)
+        assert time.late_s(up_ms, released_s) >= 1.0
+        time.note(up_ms)
+    assert time.late_s(600_000, released_s) == pytest.approx(0.0)
+
+
+@given(st.integers(0, WRAP_MS - 1), st.lists(st.integers(1, 10_000), min_size=1, max_size=50))
+def test_uptime_wraps_without_a_jump(first_up_ms: int, steps_ms: list[int]) -> None:
+    time = BoardTime(first_up_ms, claimed_s=0.0)
+    time.learn(first_up_ms, 0.0)
+    since_ms = 0
+    for step_ms in steps_ms:
+        since_ms += step_ms
+        up_ms = (first_up_ms + since_ms) % WRAP_MS
+        assert time.is_newer(up_ms)
+        time.learn(up_ms, since_ms / 1000)
+        assert time.clock_s(up_ms) == pytest.approx(since_ms / 1000)
+        assert not time.is_newer(up_ms)
+
+
+def test_report_from_before_is_not_newer_even_across_the_wrap() -> None:
+    time = BoardTime(WRAP_MS - 200, claimed_s=0.0)
+    time.learn(WRAP_MS - 200, 0.0)
+    time.learn(300, 0.5)
+    assert not time.is_newer(WRAP_MS - 100)
+    assert time.has_noted(WRAP_MS - 200)
+    assert time.has_noted(300)
+    assert not time.has_noted(301)
+    assert not time.has_noted(WRAP_MS - 201)
