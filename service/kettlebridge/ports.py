@@ -44,6 +44,13 @@ class Clock(Protocol):
         """The gate called `name`, the same one for the same name."""
 
 
+class LocalTime(Protocol):
+    """The brewer's own clock on the wall."""
+
+    def hh_mm(self, at_utc_s: float) -> str:
+        """That instant as local "HH:MM"."""
+
+
 class Inbox(Protocol):
     """Where a bridge puts what it hears; never waits, bounded, the newest kept."""
 

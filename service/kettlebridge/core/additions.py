@@ -61,22 +61,24 @@ def wanted(schedule_: Schedule) -> tuple[Wanted, ...]:
     )
 
 
-def advanced(schedule_: Schedule, remaining_s: float) -> tuple[Schedule, tuple[Event, ...]]:
-    """The schedule with `remaining_s` of the step's timer left, and what became due by it."""
+def advanced(schedule_: Schedule, remaining_s: float, adds: bool) -> tuple[Schedule, tuple[Event, ...]]:
+    """The schedule with `remaining_s` of the step's timer left, and what became due by it.
+
+    Without `adds` the timer has not begun: an addition may be announced, none is due.
+    """
     events: list[Event] = []
-    moved = tuple(_advanced_one(index, planned, remaining_s, events) for index, planned in enumerate(schedule_))
-    return (moved, tuple(events)) if events else (schedule_, ())
-
-
-def _advanced_one(index: int, planned: Planned, remaining_s: float, events: list[Event]) -> Planned:
-    left_s = remaining_s - planned.addition.before_end_min * 60.0
-    if planned.phase is Phase.WAITING and left_s <= READY_AHEAD_S:
-        planned = replace(planned, phase=Phase.SOON)
-        events.append(_event(EventCode.ADDITION_SOON, index, planned.addition, in_s=round(max(left_s, 0.0), 1)))
-    if planned.phase is Phase.SOON and left_s <= 0.0:
-        planned = replace(planned, phase=Phase.DUE)
-        events.append(_event(EventCode.ADDITION_DUE, index, planned.addition, grams=planned.addition.grams))
-    return planned
+    after: list[Planned] = []
+    for index, before in enumerate(schedule_):
+        planned = before
+        left_s = remaining_s - planned.addition.before_end_min * 60.0
+        if planned.phase is Phase.WAITING and left_s <= READY_AHEAD_S:
+            planned = replace(planned, phase=Phase.SOON)
+            events.append(_event(EventCode.ADDITION_SOON, index, planned.addition, in_s=round(max(left_s, 0.0), 1)))
+        if adds and planned.phase is Phase.SOON and left_s <= 0.0:
+            planned = replace(planned, phase=Phase.DUE)
+            events.append(_event(EventCode.ADDITION_DUE, index, planned.addition, grams=planned.addition.grams))
+        after.append(planned)
+    return (tuple(after), tuple(events)) if events else (schedule_, ())
 
 
 def answered(schedule_: Schedule, index: int, remaining_s: float) -> tuple[Schedule, tuple[Event, ...]]:

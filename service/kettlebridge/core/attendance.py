@@ -47,7 +47,7 @@ def attend(state: State, inputs: Inputs) -> Attended:
     if dt_s > AWAY_S:
         to = BatchState.HOLDING if state.batch in AT_WORK else None
         return Attended(0.0, to, "away")
-    if state.batch in SETTLES and _settled(state, inputs):
+    if state.batch is not BatchState.RUNNING and state.batch in SETTLES and _settled(state, inputs):
         return Attended(dt_s, SETTLES[state.batch])
     return Attended(max(dt_s, 0.0))
 
@@ -66,7 +66,7 @@ def _reads_off(board: BoardState | None) -> bool:
 def buttons(state: State, inputs: Inputs) -> tuple[Command, ...]:
     """The board's buttons that were pressed since the last tick, as commands given at the kettle."""
     board = inputs.health.board
-    if board is None:
+    if board is None or board.inputs is state.inputs_on:
         return ()
     pressed = board.inputs & ~state.inputs_on
     if not pressed & (BoardInput.CONFIRM | BoardInput.STOP):

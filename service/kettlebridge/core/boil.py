@@ -8,8 +8,8 @@ from kettlebridge.model.plan import BoilStep
 
 UNDER_EXPECTED_C = 3.0
 OVER_EXPECTED_C = 2.0
-PLATEAU_SHARE = 0.3
-SUSPECT_S = 20.0
+PLATEAU_SHARE = 0.12
+SUSPECT_S = 30.0
 RISEN_C = 1.0
 WINDOW_S = 60.0
 LEAST_RISE_C = 0.25
@@ -17,7 +17,7 @@ LEAST_RISE_C = 0.25
 
 
 def plateau(scene: Scene[BoilStep]) -> bool:
-    """Whether the last minute rose by less than 30 % of what power and losses should have brought.
+    """Whether the last minute rose by less than 12 % of what power and losses should have brought.
 
     A probe that has not followed the climb, or that repeats one value to the last digit, shows no plateau.
     """

@@ -30,27 +30,28 @@ class CallKind(Enum):
 class CallRow:
     """`at_kettle`: hands are in danger, so only the kettle's button or posted code answers.
 
-    `repeat_s`: how often it is raised again until it is answered.
+    `repeat_s`: how often it is raised again until it is answered. `alarm_s`: open for longer, it is an alarm.
     """
 
     at_kettle: bool
     repeat_s: float = 60.0
+    alarm_s: float = 600.0
 
 
 CALL_ROWS: dict[CallKind, CallRow] = {
-    CallKind.ASK: CallRow(at_kettle=False, repeat_s=300.0),
+    CallKind.ASK: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=1800.0),
     CallKind.HANDS_CLEAR: CallRow(at_kettle=True),
     CallKind.PRESENT: CallRow(at_kettle=False, repeat_s=300.0),
     CallKind.STAND_BY: CallRow(at_kettle=True),
     CallKind.BOILING: CallRow(at_kettle=True),
     CallKind.HOSES: CallRow(at_kettle=True),
-    CallKind.ADDITION: CallRow(at_kettle=False),
-    CallKind.DISSOLVED: CallRow(at_kettle=True),
+    CallKind.ADDITION: CallRow(at_kettle=False, alarm_s=180.0),
+    CallKind.DISSOLVED: CallRow(at_kettle=True, alarm_s=300.0),
     CallKind.REST_BELOW: CallRow(at_kettle=False, repeat_s=300.0),
-    CallKind.COOL: CallRow(at_kettle=False, repeat_s=300.0),
+    CallKind.COOL: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=3600.0),
     CallKind.CHILLER_ON: CallRow(at_kettle=False, repeat_s=300.0),
     CallKind.CHILLED: CallRow(at_kettle=False, repeat_s=300.0),
-    CallKind.TRANSFERRED: CallRow(at_kettle=False, repeat_s=300.0),
+    CallKind.TRANSFERRED: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=3600.0),
 }
 
 

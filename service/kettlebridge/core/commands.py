@@ -48,7 +48,7 @@ def take(plan: Plan, state: State, command: Command) -> tuple[State, Events]:
     if to is not state.batch:
         after, changed = moved(after, to, command.who)
         events = (*events, *changed)
-    after = replace(after, recent=(*after.recent, command.id)[-REMEMBERED:])
+    after = after._replace(recent=(*after.recent, command.id)[-REMEMBERED:])
     return after, (_verdict(EventCode.COMMAND_TAKEN, command, None), *events)
 
 
@@ -58,8 +58,7 @@ def moved(state: State, to: BatchState, cause: str | None) -> tuple[State, Event
     holds = to in {BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED}
     kept = state.hold_cause if to in {BatchState.HELD, BatchState.ABORTED} else cause
     return (
-        replace(
-            state,
+        state._replace(
             batch=to,
             batch_since_s=state.now_s,
             hold_cause=kept if holds else None,
@@ -114,8 +113,8 @@ def _carry_on(plan: Plan, state: State, command: Command) -> Handled:
             return f"still_{row.code}"
     if not _fresh(plan, state):
         return "no_temperature"
-    stage = replace(state.stage, begun_s=state.now_s, near_since_s=None, suspect_since_s=None)
-    return _reset_alarms(replace(state, stage=stage))
+    stage = state.stage._replace(begun_s=state.now_s, near_since_s=None, suspect_since_s=None)
+    return _reset_alarms(state._replace(stage=stage))
 
 
 def _fresh(plan: Plan, state: State) -> bool:
@@ -126,7 +125,7 @@ def _fresh(plan: Plan, state: State) -> bool:
 
 def _reset_alarms(state: State) -> tuple[State, Events]:
     after, events = alarms.told(state.alarms, alarms.Signal.RESET)
-    return replace(state, alarms=after), events
+    return state._replace(alarms=after), events
 
 
 def _reset(plan: Plan, state: State, command: Command) -> Handled:
@@ -145,13 +144,13 @@ def _confirm(plan: Plan, state: State, command: Command) -> Handled:
     if litres is not None and call.kind is CallKind.ASK and litres > plan.kettle.capacity_l:
         return "more_than_the_kettle_holds"
     answered = Event(code=EventCode.CALL_ANSWERED, values=(("call", call.id), ("by", command.who)))
-    after = replace(state, calls=calls.without(state.calls, call.id))
+    after = state._replace(calls=calls.without(state.calls, call.id))
     if is_addition_call(call.kind):
         remaining_s = _remaining_s(plan, state)
         schedule, events = additions.answered(after.schedule, call.index, remaining_s)
-        return replace(after, schedule=schedule), (answered, *events)
-    stage = replace(after.stage, answered=(*after.stage.answered, (call.kind, call.index)))
-    after, events = _meant(plan, replace(after, stage=stage), call, litres)
+        return after._replace(schedule=schedule), (answered, *events)
+    stage = after.stage._replace(answered=(*after.stage.answered, (call.kind, call.index)))
+    after, events = _meant(plan, after._replace(stage=stage), call, litres)
     return after, (answered, *events)
 
 
@@ -171,10 +170,10 @@ def _meant(plan: Plan, state: State, call: Call, litres: float | None) -> tuple[
     if call.kind is CallKind.ASK and isinstance(step, AskStep):
         after = ledger.after_ask(state.ledger, plan, step, litres, state.now_s)
         if after is not state.ledger:
-            state = replace(state, ledger=after)
+            state = state._replace(ledger=after)
             return state, (_fill_event(after),)
     if call.kind is CallKind.TRANSFERRED:
-        return replace(state, ledger=ledger.transferred(state.ledger)), ()
+        return state._replace(ledger=ledger.transferred(state.ledger)), ()
     return state, ()
 
 
@@ -192,14 +191,14 @@ def _skip(plan: Plan, state: State, command: Command) -> Handled:
         return "confirm_instead"
     if additions.any_open(state.schedule):
         return "addition_open"
-    if state.stage.index + 1 >= len(plan.profile.steps):
+    if state.stage.step_index + 1 >= len(plan.profile.steps):
         return "last_step"
     skipped = Event(
         code=EventCode.STEP_DONE,
-        values=(("index", state.stage.index), ("step", step.name), ("do", step.kind.value), ("skipped", True)),
+        values=(("index", state.stage.step_index), ("step", step.name), ("do", step.kind.value), ("skipped", True)),
     )
-    stage = StageState(index=state.stage.index + 1)
-    return replace(state, stage=stage, calls=(), schedule=()), (skipped,)
+    stage = StageState(step_index=state.stage.step_index + 1)
+    return state._replace(stage=stage, calls=(), schedule=()), (skipped,)
 
 
 def _extend(plan: Plan, state: State, command: Command) -> Handled:
@@ -209,7 +208,7 @@ def _extend(plan: Plan, state: State, command: Command) -> Handled:
     if command.minutes is None or not -MOST_EXTEND_MIN <= command.minutes <= MOST_EXTEND_MIN:
         return "minutes_out_of_range"
     extra_s = max(state.stage.extra_s + command.minutes * 60.0, state.stage.timer_s - step.for_min * 60.0)
-    return replace(state, stage=replace(state.stage, extra_s=extra_s)), ()
+    return state._replace(stage=state.stage._replace(extra_s=extra_s)), ()
 
 
 def _retarget(plan: Plan, state: State, command: Command) -> Handled:
@@ -219,8 +218,8 @@ def _retarget(plan: Plan, state: State, command: Command) -> Handled:
     hottest_c = HOTTEST_TARGET_C if isinstance(step, HeatStep | RestStep) else plan.kettle.boil_c
     if command.target_c is None or not COLDEST_TARGET_C <= command.target_c <= hottest_c:
         return "target_out_of_range"
-    stage = replace(state.stage, target_c=command.target_c, near_since_s=None, begun_s=state.now_s)
-    return replace(state, stage=stage), ()
+    stage = state.stage._replace(target_c=command.target_c, near_since_s=None, begun_s=state.now_s)
+    return state._replace(stage=stage), ()
 
 
 def _count_rest(plan: Plan, state: State, command: Command) -> Handled:
@@ -236,14 +235,14 @@ def _adding_water(plan: Plan, state: State, command: Command) -> Handled:
         return "nothing_in_the_kettle"
     if after.volume_l > plan.kettle.capacity_l:
         return "more_than_the_kettle_holds"
-    return replace(state, ledger=after), (_fill_event(after),)
+    return state._replace(ledger=after), (_fill_event(after),)
 
 
 def _draw_off(plan: Plan, state: State, command: Command) -> Handled:
     """Hold to run: each word lets the pump run 2 s more, 30 s in all; `on` false lets go at once."""
     row = row_of(plan, state.stage)
     if not command.on:
-        return replace(state, draw_off_s=None), ()
+        return state._replace(draw_off_s=None), ()
     if not command.at_kettle:
         return "at_kettle_only"
     if not plan.kettle.has_pump:
@@ -253,14 +252,14 @@ def _draw_off(plan: Plan, state: State, command: Command) -> Handled:
     begun_s = state.draw_off_s[0] if state.draw_off_s is not None else state.now_s
     until_s = min(state.now_s + DRAW_OFF_PULSE_S, begun_s + DRAW_OFF_MOST_S)
     event = Event(code=EventCode.DRAW_OFF, values=(("begun", state.draw_off_s is None),))
-    return replace(state, draw_off_s=(begun_s, until_s)), (event,)
+    return state._replace(draw_off_s=(begun_s, until_s)), (event,)
 
 
 def _acknowledge(plan: Plan, state: State, command: Command) -> Handled:
     if command.alarm is not None and all(record.cause != command.alarm for record in state.alarms):
         return "no_such_alarm"
     after, events = alarms.told(state.alarms, alarms.Signal.ACKNOWLEDGED, command.alarm)
-    return replace(state, alarms=after), events
+    return state._replace(alarms=after), events
 
 
 HANDLERS: dict[CommandKind, Callable[[Plan, State, Command], Handled]] = {

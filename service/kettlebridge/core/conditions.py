@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from kettlebridge.core.alarms import AlarmCause
-from kettlebridge.core.calls import Call
+from kettlebridge.core.calls import CALL_ROWS, Call
 from kettlebridge.core.evidence import Evidence
 from kettlebridge.core.interlocks import Interlock
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
-CALL_ALARM_S = 600.0
 TWICE_ALARM_S = 300.0
 REST_HOT_C = 1.0
 
@@ -29,7 +28,7 @@ def active(evidence: Evidence, acting: tuple[Interlock, ...], open_calls: tuple[
             causes.append((AlarmCause.TWICE_THE_PLAN.value, False))
         if evidence.mash and evidence.over_c is not None and evidence.armed and evidence.over_c > REST_HOT_C:
             causes.append((AlarmCause.REST_HOT.value, False))
-        if any(now_s - call.raised_s > CALL_ALARM_S for call in open_calls):
+        if any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):
             causes.append((AlarmCause.UNANSWERED.value, False))
     return frozenset(causes) if causes else NONE_ACTIVE
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents, loss_fraction, rise_c_per_s
 from kettlebridge.core.ledger import Grain, Ledger
@@ -16,8 +16,7 @@ SHORTEST_DT_S = 0.01
 SECONDS_PER_MIN = 60.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Situation:
+class Situation(NamedTuple):
     """What the liquid is like now. `contactor_closed` is the board's word for the main contactor."""
 
     kettle: Kettle
@@ -30,8 +29,7 @@ class Situation:
     dt_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Driven:
+class Driven(NamedTuple):
     """What the tick keeps of it."""
 
     regulation: Regulation

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import StepKind
@@ -11,8 +11,7 @@ NEVER_HEARD_S = 1e9
 ARMS_WITHIN_C = 1.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Evidence:
+class Evidence(NamedTuple):
     """`stale_s`: time since the control probe was last believed. `over_c`: above the set-point, None without one.
 
     `armed` with `armed_target_c`: the probe has been within 1 °C of the present set-point (memory). `overdue_s`:

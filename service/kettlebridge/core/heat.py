@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kettlebridge.model.kettle import Kettle
 
@@ -15,8 +15,7 @@ BOIL_OFF_W_PER_L_H = 625.67
 """Latent heat of water at 1 atm, 2256.47 kJ/kg, for a litre measured at 20 °C (IAPWS-95)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Contents:
+class Contents(NamedTuple):
     """What is heated."""
 
     volume_l: float

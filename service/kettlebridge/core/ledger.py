@@ -5,8 +5,8 @@ A claim that there is liquid ends with the batch, a transfer, a drain, or after 
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
 from enum import Enum
+from typing import NamedTuple
 
 from kettlebridge.core.heat import BOIL_OFF_W_PER_L_H
 from kettlebridge.model.kettle import Kettle
@@ -27,8 +27,7 @@ class Grain(Enum):
     AWAY = "away"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ledger:
+class Ledger(NamedTuple):
     """`volume_l` is what the brewer confirmed, moved on by what happened since; None: nothing is claimed."""
 
     volume_l: float | None = None
@@ -42,30 +41,30 @@ EMPTY = Ledger()
 
 
 def _filled(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
-    return replace(ledger, volume_l=litres, claimed_s=now_s)
+    return ledger._replace(volume_l=litres, claimed_s=now_s)
 
 
 def _grain_in(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
-    return replace(ledger, grain=Grain.IN, grain_kg=plan.profile.water.grain_kg)
+    return ledger._replace(grain=Grain.IN, grain_kg=plan.profile.water.grain_kg)
 
 
 def _lifted(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
     if ledger.volume_l is None:
-        return replace(ledger, grain=Grain.LIFTED)
+        return ledger._replace(grain=Grain.LIFTED)
     left_l = ledger.volume_l - plan.kettle.grain_absorption_l_per_kg * ledger.grain_kg
-    return replace(ledger, grain=Grain.LIFTED, grain_kg=0.0, volume_l=max(left_l, 0.0))
+    return ledger._replace(grain=Grain.LIFTED, grain_kg=0.0, volume_l=max(left_l, 0.0))
 
 
 def _added(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
-    return ledger if ledger.volume_l is None else replace(ledger, volume_l=ledger.volume_l + litres)
+    return ledger if ledger.volume_l is None else ledger._replace(volume_l=ledger.volume_l + litres)
 
 
 def _basket_away(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
-    return replace(ledger, grain=Grain.AWAY)
+    return ledger._replace(grain=Grain.AWAY)
 
 
 def _emptied(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
-    return replace(ledger, volume_l=None, grain=Grain.NONE, grain_kg=0.0)
+    return ledger._replace(volume_l=None, grain=Grain.NONE, grain_kg=0.0)
 
 
 AFTER_ASK = {
@@ -98,18 +97,18 @@ def after_ask(ledger: Ledger, plan: Plan, step: AskStep, litres: float | None, n
 
 def with_water(ledger: Ledger, litres: float) -> Ledger:
     """The ledger once the brewer said "adding water"."""
-    return ledger if ledger.volume_l is None else replace(ledger, volume_l=ledger.volume_l + litres)
+    return ledger if ledger.volume_l is None else ledger._replace(volume_l=ledger.volume_l + litres)
 
 
 def transferred(ledger: Ledger) -> Ledger:
     """The ledger once the wort has left for the fermenter."""
-    return replace(ledger, volume_l=None)
+    return ledger._replace(volume_l=None)
 
 
 def still_claimed(ledger: Ledger, now_s: float) -> Ledger:
     """The ledger with a claim that has grown too old taken back."""
     if ledger.volume_l is not None and now_s - ledger.claimed_s > CLAIM_ENDS_S:
-        return replace(ledger, volume_l=None)
+        return ledger._replace(volume_l=None)
     return ledger
 
 

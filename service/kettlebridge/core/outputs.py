@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Flag
+from typing import NamedTuple
 
 from kettlebridge.model.demand import Demand, Output
 
@@ -21,8 +21,7 @@ class Lowers(Flag):
     ALL = 7
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Outputs:
+class Outputs(NamedTuple):
     """Heater in per mille, pump and main contactor on or off, the buzzer's pattern (0 silent)."""
 
     heater_permille: int = 0

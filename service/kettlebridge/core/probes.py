@@ -7,7 +7,7 @@ before it leads there, and never by agreement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.kettle import Probe, ProbeRole
@@ -23,10 +23,11 @@ POWER_ON_C = 85.0
 RECENT_READINGS = 24
 _RECENT_MASK = (1 << RECENT_READINGS) - 1
 SAME_CONVERSION_S = 0.05
+QUIET: frozenset[str | None] = frozenset({None, "jump", "settling"})
+"""What comes and goes on a healthy probe and is no event."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ProbeMemory:
+class ProbeMemory(NamedTuple):
     """What is known of one probe.
 
     `good_c` (calibrated) was taken at `good_s`, batch time; None before the first. `heard_s` is when the newest
@@ -117,7 +118,7 @@ def _suspect(memory: ProbeMemory, taken_s: float, value_c: float) -> ProbeMemory
         recent_count=min(memory.recent_count + 1, RECENT_READINGS),
         suspect_c=value_c,
         suspect_count=memory.suspect_count + 1 if agrees else 1,
-        fault="jump",
+        fault="settling" if memory.good_c is None else "jump",
     )
 
 
@@ -137,7 +138,7 @@ def observe_all(
                 after[index] = observe(after[index], probe, reading, now_s)
     events: tuple[Event, ...] = ()
     for probe, old, new in zip(probes, memories, after, strict=True):
-        if old.fault != new.fault:
+        if old.fault != new.fault and not {old.fault, new.fault} <= QUIET:
             events = (*events, Event(code=EventCode.PROBE, values=(("probe", probe.name), ("fault", new.fault))))
     return tuple(after), events
 

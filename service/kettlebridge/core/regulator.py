@@ -8,7 +8,7 @@ near the set-point and while the output is free (a heater cannot cool: condition
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from simple_pid import PID
 
@@ -17,16 +17,14 @@ NEAR_FRACTION = 0.25
 """The integral learns only while the proportional part is within a quarter of full duty: on the way up it waits."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tuning:
+class Tuning(NamedTuple):
     """`gain_per_c` duty per °C of error, `integral_s` its reset time."""
 
     gain_per_c: float
     integral_s: float
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Regulation:
+class Regulation(NamedTuple):
     """`integral_fraction` of duty is what the loop has learnt beyond the feed."""
 
     integral_fraction: float = 0.0
@@ -48,8 +46,7 @@ def _no_clock() -> float:
     return 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Loop:
+class Loop(NamedTuple):
     """Where the loop stands. `feed_fraction` is the duty that losses take, fed forward; `dt_s` since the last tick."""
 
     target_c: float

@@ -6,7 +6,7 @@ at least its quantum; what it owes is carried over, so that the mean is the duty
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kettlebridge.model.kettle import HeaterDrive
 
@@ -14,8 +14,7 @@ QUANTUM_S: dict[HeaterDrive, float] = {HeaterDrive.SSR: 0.0, HeaterDrive.CONTACT
 FULL_PERMILLE = 1000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Window:
+class Window(NamedTuple):
     """`owed_s` on-seconds are still due; the relay has been `on` (or off) since `since_s`, batch time."""
 
     on: bool = False

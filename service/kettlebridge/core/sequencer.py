@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 from kettlebridge.core import additions, calls
 from kettlebridge.core.calls import Call, CallKind
@@ -29,8 +29,7 @@ MOST_MOVES = 4
 """Stages that may be passed through in one tick; a guard that leads in a circle stops here."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Sequenced:
+class Sequenced(NamedTuple):
     """What the sequencer leaves: `row` is the stage's, None once the last step is done."""
 
     stage: StageState
@@ -44,7 +43,7 @@ class Sequenced:
 def current_step(plan: Plan, stage: StageState) -> AnyStep | None:
     """The step in hand, None once the last is done."""
     steps = plan.profile.steps
-    return steps[stage.index] if stage.index < len(steps) else None
+    return steps[stage.step_index] if stage.step_index < len(steps) else None
 
 
 def row_of(plan: Plan, stage: StageState) -> Stage | None:
@@ -67,9 +66,9 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
     row = ROWS.get((scene.step.kind, scene.stage.name))
     events: list[Event] = []
     if row is None:
-        scene, row = _enter_step(scene, scene.stage.index, events)
+        scene, row = _enter_step(scene, scene.stage.step_index, events)
     elif row.counts is not None:
-        scene = replace(scene, stage=row.counts(scene))
+        scene = scene._replace(stage=row.counts(scene))
     for _ in range(MOST_MOVES):
         following = next((name for guard, name in row.moves if guard(scene)), None)
         if following is None:
@@ -77,17 +76,17 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
         open_calls = _closed(open_calls, events)
         if following == DONE:
             events.append(_step_event(EventCode.STEP_DONE, scene))
-            if scene.stage.index + 1 >= len(scene.plan.profile.steps):
-                ended = StageState(index=scene.stage.index + 1)
+            if scene.stage.step_index + 1 >= len(scene.plan.profile.steps):
+                ended = StageState(step_index=scene.stage.step_index + 1)
                 return Sequenced(stage=ended, schedule=(), calls=(), wish=NOTHING, row=None, events=tuple(events))
-            scene, row = _enter_step(scene, scene.stage.index + 1, events)
+            scene, row = _enter_step(scene, scene.stage.step_index + 1, events)
         else:
             row = ROWS[scene.step.kind, following]
             scene = _enter_stage(scene, row, events)
-    if scene.schedule:
-        schedule, due = additions.advanced(scene.schedule, remaining_s(scene) or 0.0)
+    if scene.schedule and row.readies:
+        schedule, due = additions.advanced(scene.schedule, remaining_s(scene) or 0.0, row.adds)
         if due:
-            scene = replace(scene, schedule=schedule)
+            scene = scene._replace(schedule=schedule)
             events.extend(due)
     open_calls = _asked(scene, row, open_calls, events)
     return Sequenced(
@@ -103,10 +102,9 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
 def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple[Scene[AnyStep], Stage]:
     step = scene.plan.profile.steps[index]
     planned = step.additions if isinstance(step, BoilStep | HopStandStep) else ()
-    entered = replace(
-        scene,
+    entered = scene._replace(
         step=step,
-        stage=StageState(index=index, step_begun_s=scene.now_s),
+        stage=StageState(step_index=index, step_begun_s=scene.now_s),
         schedule=additions.schedule(planned),
     )
     events.append(_step_event(EventCode.STEP_BEGUN, entered))
@@ -119,11 +117,10 @@ def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple
 
 
 def _enter_stage(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scene[AnyStep]:
-    events.append(Event(code=EventCode.STAGE, values=(("index", scene.stage.index), ("stage", row.name))))
+    events.append(Event(code=EventCode.STAGE, values=(("index", scene.stage.step_index), ("stage", row.name))))
     if row.boils:
         events.append(Event(code=EventCode.BOIL_FOUND, values=(("boil_c", _round(scene.control_c)),)))
-    stage = replace(
-        scene.stage,
+    stage = scene.stage._replace(
         name=row.name,
         begun_s=scene.now_s,
         begun_c=scene.control_c,
@@ -131,7 +128,7 @@ def _enter_stage(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scen
         near_since_s=None,
         boil_c=scene.control_c if row.boils else scene.stage.boil_c,
     )
-    return replace(scene, stage=stage)
+    return scene._replace(stage=stage)
 
 
 def _expected_s(scene: Scene[AnyStep], row: Stage) -> float | None:
@@ -160,7 +157,7 @@ def _asked(scene: Scene[AnyStep], row: Stage, open_calls: tuple[Call, ...], even
     wanted = row.asks(scene) if row.asks is not None else ()
     if scene.schedule:
         wanted = (*wanted, *additions.wanted(scene.schedule))
-    index = scene.stage.index
+    index = scene.stage.step_index
     for want in wanted:
         if (want.kind, want.index) in scene.stage.answered:
             continue
@@ -174,7 +171,7 @@ def _step_event(code: EventCode, scene: Scene[AnyStep]) -> Event:
     return Event(
         code=code,
         values=(
-            ("index", scene.stage.index),
+            ("index", scene.stage.step_index),
             ("step", scene.step.name),
             ("do", scene.step.kind.value),
             ("control_c", _round(scene.control_c)),

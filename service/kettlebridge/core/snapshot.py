@@ -84,7 +84,7 @@ def _step_view(plan: Plan, state: State) -> StepView | None:
     if step is None:
         return None
     return StepView(
-        index=state.stage.index,
+        index=state.stage.step_index,
         count=len(plan.profile.steps),
         name=step.name,
         kind=step.kind,

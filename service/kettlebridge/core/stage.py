@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Generic, TypeVar
+from typing import Generic, NamedTuple, TypeVar
 
 from kettlebridge.core.additions import Schedule
 from kettlebridge.core.calls import CallKind, Wanted
@@ -16,8 +16,7 @@ DONE = "done"
 """As the name of a next stage: the step is done."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StageState:
+class StageState(NamedTuple):
     """Where in which step a batch is.
 
     `name` is the stage's, "" before the first step was entered. `timer_s` is what has been counted of the step's
@@ -27,7 +26,7 @@ class StageState:
     `boil_c` is the boiling point found. `pumped_s` counts sanitising.
     """
 
-    index: int = 0
+    step_index: int = 0
     name: str = ""
     step_begun_s: float = 0.0
     begun_s: float = 0.0
@@ -47,8 +46,7 @@ class StageState:
 StepT_co = TypeVar("StepT_co", bound=AnyStep, covariant=True)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Scene(Generic[StepT_co]):
+class Scene(NamedTuple, Generic[StepT_co]):
     """All that a stage may look at. `control_c` is None while the control probe has never been believed.
 
     `duty_fraction` is what the heater was given in the tick before.
@@ -82,8 +80,7 @@ class Scene(Generic[StepT_co]):
         return self.now_s - self.stage.step_begun_s
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+class Wish(NamedTuple):
     """What a stage wants of the outputs.
 
     `target_c`: regulate to it; `fixed_fraction`: this duty instead; both None: no heat. `ceiling_fraction` bounds
@@ -112,6 +109,7 @@ class Stage:
     `asks`: the calls that must be open or answered now. `counts`: the stage's own bookkeeping. `expects_c`: the
     temperature it is on the way to, for the time it should take. `hands_in`, `hot_pump` (pump above 80 °C, after
     "hoses clamped, outlet secured"), `heats_with_pump` and `hold_limit_s` are what the interlocks go by.
+    `readies`: additions are announced ahead; `adds`: they also become due.
     """
 
     name: str
@@ -125,6 +123,8 @@ class Stage:
     heats_with_pump: bool = False
     hold_limit_s: float | None = None
     boils: bool = False
+    readies: bool = False
+    adds: bool = False
 
 
 def always(scene: Scene[AnyStep]) -> bool:

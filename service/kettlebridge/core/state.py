@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from kettlebridge.core.additions import Schedule
 from kettlebridge.core.calls import Call
@@ -22,8 +22,7 @@ from kettlebridge.model.plan import Plan
 from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class State:
+class State(NamedTuple):
     """`n` ticks have been folded; `now_s` and `at_utc_s` are the last one's.
 
     `hold_cause` is why the batch is held (a promise, a person, an outage), None when it is not. `recent` are the

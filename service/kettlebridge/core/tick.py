@@ -5,7 +5,6 @@ The interlocks run last and only lower. Between two ticks there is nothing but t
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import NamedTuple
 
 from kettlebridge.core import additions, alarms, calls, commands, conditions, interlocks, ledger, trail
@@ -116,7 +115,7 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> tuple[S
         return state, probes, attended.dt_s, ()
     if attended.forget:
         probes = (UNHEARD,) * len(probes)
-    state = replace(state, probes=probes, now_s=inputs.now_s, draw_off_s=None if drawn else state.draw_off_s)
+    state = state._replace(probes=probes, now_s=inputs.now_s, draw_off_s=None if drawn else state.draw_off_s)
     events = attended.events
     if attended.to is not None:
         state, changed = commands.moved(state, attended.to, attended.cause)
@@ -166,7 +165,7 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
         dt_s=seen.dt_s,
     )
     sequenced = sequence(scene, state.calls)
-    return sequenced if state.draw_off_s is None else replace(sequenced, wish=Wish(pump_on=True))
+    return sequenced if state.draw_off_s is None else sequenced._replace(wish=Wish(pump_on=True))
 
 
 def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) -> Driven:
@@ -255,4 +254,4 @@ def _heard(
         buzzer = BUZZER_ANNOUNCE
     elif any(now_s - call.repeated_s < BUZZER_CALL_S for call in open_calls):
         buzzer = max(buzzer, BUZZER_CALL)
-    return outputs if buzzer == outputs.buzzer else replace(outputs, buzzer=buzzer)
+    return outputs if buzzer == outputs.buzzer else outputs._replace(buzzer=buzzer)

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 EVERY_S = 10.0
 KEPT = 7
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Trail:
-    """`values_c` are means over 10 s, oldest first, seven at most; `sum_c` over `count` fills the next one."""
+class Trail(NamedTuple):
+    """`values_c` are means over 10 s, oldest first, seven at most; `sum_c` over `filled` ticks fills the next one."""
 
     values_c: tuple[float, ...] = ()
     sum_c: float = 0.0
-    count: int = 0
+    filled: int = 0
     begun_s: float = 0.0
 
     @property
@@ -34,9 +33,9 @@ NO_TRAIL = Trail()
 def followed(trail: Trail, control_c: float | None, now_s: float) -> Trail:
     """The trail after one more tick; a missing temperature begins it anew."""
     if control_c is None:
-        return NO_TRAIL if trail.count or trail.values_c else trail
-    if trail.count and now_s - trail.begun_s >= EVERY_S:
-        values_c = (*trail.values_c, trail.sum_c / trail.count)[-KEPT:]
-        return Trail(values_c=values_c, sum_c=control_c, count=1, begun_s=now_s)
-    begun_s = trail.begun_s if trail.count else now_s
-    return Trail(values_c=trail.values_c, sum_c=trail.sum_c + control_c, count=trail.count + 1, begun_s=begun_s)
+        return NO_TRAIL if trail.filled or trail.values_c else trail
+    if trail.filled and now_s - trail.begun_s >= EVERY_S:
+        values_c = (*trail.values_c, trail.sum_c / trail.filled)[-KEPT:]
+        return Trail(values_c=values_c, sum_c=control_c, filled=1, begun_s=now_s)
+    begun_s = trail.begun_s if trail.filled else now_s
+    return Trail(values_c=trail.values_c, sum_c=trail.sum_c + control_c, filled=trail.filled + 1, begun_s=begun_s)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from kettlebridge.core.additions import any_open
 from kettlebridge.core.boil import SUSPECT_S, near_expected, plateau
 from kettlebridge.core.calls import CallKind, Wanted
@@ -18,6 +16,7 @@ TAPER_UNDER_C = 2.0
 TAPER_LEAST_FRACTION = 0.45
 HOT_BREAK_S = 7 * 60.0
 RAMP_BACK_S = 5 * 60.0
+ASK_BOILING_S = 20 * 60.0
 STILL_BOILING_C = 1.5
 HOSES_AHEAD_S = 180.0
 SANITISED_ENOUGH_S = 300.0
@@ -56,7 +55,7 @@ def _suspects(scene: Scene[BoilStep]) -> StageState:
     suspects = plateau(scene)
     if suspects == (scene.stage.suspect_since_s is not None):
         return scene.stage
-    return replace(scene.stage, suspect_since_s=scene.now_s if suspects else None)
+    return scene.stage._replace(suspect_since_s=scene.now_s if suspects else None)
 
 
 def _plateau_seen(scene: Scene[BoilStep]) -> bool:
@@ -70,9 +69,8 @@ def boil_found(scene: Scene[BoilStep]) -> bool:
 
 
 def _approach_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
-    slow = scene.stage.expected_s is not None and scene.age_s > 3.0 * scene.stage.expected_s + HOT_BREAK_S
     doubtful = _plateau_seen(scene) and not near_expected(scene)
-    return (Wanted(kind=CallKind.BOILING),) if slow or doubtful else ()
+    return (Wanted(kind=CallKind.BOILING),) if doubtful or scene.age_s > ASK_BOILING_S else ()
 
 
 def _boil_fraction(scene: Scene[BoilStep]) -> float:
@@ -114,7 +112,7 @@ def _boil_counts(scene: Scene[BoilStep]) -> StageState:
     if scene.control_c is None or scene.control_c < boil_c - STILL_BOILING_C:
         return stage
     pumped_s = stage.pumped_s + scene.dt_s if _sanitising(scene) else stage.pumped_s
-    return replace(stage, timer_s=stage.timer_s + scene.dt_s, pumped_s=pumped_s)
+    return stage._replace(timer_s=stage.timer_s + scene.dt_s, pumped_s=pumped_s)
 
 
 def _boil_done(scene: Scene[BoilStep]) -> bool:
@@ -128,7 +126,7 @@ def _wrap(scene: Scene[BoilStep]) -> Wish:
 def _wrap_counts(scene: Scene[BoilStep]) -> StageState:
     if not scene.answered(CallKind.HOSES):
         return scene.stage
-    return replace(scene.stage, pumped_s=scene.stage.pumped_s + scene.dt_s)
+    return scene.stage._replace(pumped_s=scene.stage.pumped_s + scene.dt_s)
 
 
 def _short_of_sanitised(scene: Scene[BoilStep]) -> bool:
@@ -140,10 +138,6 @@ def _all_in_hand(scene: Scene[BoilStep]) -> bool:
     return not any_open(scene.schedule) and not _short_of_sanitised(scene)
 
 
-def _boil_c(scene: Scene[BoilStep]) -> float:
-    return scene.plan.kettle.boil_c
-
-
 STAGES = (
     Stage(name="climb", wish=_climb, expects_c=_stand_by_c, moves=((_at_stand_by, "stand_by"),)),
     Stage(
@@ -151,6 +145,7 @@ STAGES = (
         wish=_climb,
         asks=asks(CallKind.STAND_BY),
         moves=((answered(CallKind.STAND_BY), "approach"),),
+        readies=True,
         hold_limit_s=STAND_BY_LIMIT_S,
     ),
     Stage(
@@ -158,8 +153,9 @@ STAGES = (
         wish=_approach,
         asks=_approach_asks,
         counts=_suspects,
-        expects_c=_boil_c,
+        hold_limit_s=STAND_BY_LIMIT_S,
         moves=((boil_found, "boil"),),
+        readies=True,
     ),
     Stage(
         name="boil",
@@ -170,6 +166,8 @@ STAGES = (
         hot_pump=True,
         heats_with_pump=True,
         boils=True,
+        readies=True,
+        adds=True,
     ),
     Stage(
         name="wrap",

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.stage import Scene, StageState
 from kettlebridge.model.plan import AnyStep, CirculateStep, HeatStep, HopStandStep, RestStep
@@ -31,7 +29,7 @@ def near(scene: Scene[HeatStep | TimedStep]) -> StageState:
     close = scene.control_c is not None and abs(scene.control_c - target_c(scene)) <= TOLERANCE_C
     if close == (stage.near_since_s is not None):
         return stage
-    return replace(stage, near_since_s=scene.now_s if close else None)
+    return stage._replace(near_since_s=scene.now_s if close else None)
 
 
 def settled(scene: Scene[AnyStep]) -> bool:
@@ -57,7 +55,7 @@ def timer_done(scene: Scene[TimedStep]) -> bool:
 
 def counted(scene: Scene[AnyStep]) -> StageState:
     """The stage with this tick's time counted."""
-    return replace(scene.stage, timer_s=scene.stage.timer_s + scene.dt_s)
+    return scene.stage._replace(timer_s=scene.stage.timer_s + scene.dt_s)
 
 
 def mashing(scene: Scene[AnyStep]) -> bool:

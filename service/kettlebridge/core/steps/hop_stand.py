@@ -38,13 +38,15 @@ def _all_in_hand(scene: Scene[HopStandStep]) -> bool:
 
 
 STAGES = (
-    Stage(name="cool", wish=_cool, asks=_cool_asks, moves=((_cooled, "stand"),), hot_pump=True),
+    Stage(name="cool", wish=_cool, asks=_cool_asks, moves=((_cooled, "stand"),), hot_pump=True, readies=True),
     Stage(
         name="stand",
         wish=_stand,
         asks=_asks_hoses,
         counts=counted,
         moves=((timer_done, "wrap"),),
+        readies=True,
+        adds=True,
         hot_pump=True,
         heats_with_pump=True,
     ),

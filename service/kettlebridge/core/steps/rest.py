@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from kettlebridge.core.calls import CallKind, Wanted
-from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish
+from kettlebridge.core.stage import DONE, Scene, Stage, StageState, Wish, nothing
 from kettlebridge.core.steps.heating import (
     NO_PUMP_CEILING_FRACTION,
     counted,
@@ -24,13 +22,27 @@ def _pump_on(scene: Scene[RestStep]) -> bool:
     return scene.plan.kettle.has_pump and after_min is not None and scene.step_age_s >= after_min * 60.0
 
 
+def _waits_for_pump(scene: Scene[RestStep]) -> bool:
+    """A bed that is to be recirculated later is not heated before: the heater would see only the zone under it."""
+    return mashing(scene) and scene.plan.kettle.has_pump and scene.step.pump_after_min is not None
+
+
+def _settles(scene: Scene[RestStep]) -> bool:
+    return _waits_for_pump(scene) and not _pump_on(scene)
+
+
+def _need_not_settle(scene: Scene[RestStep]) -> bool:
+    return not _settles(scene)
+
+
 def _wish(scene: Scene[RestStep]) -> Wish:
     pump_on = _pump_on(scene)
-    if not mashing(scene) or pump_on:
-        return Wish(target_c=target_c(scene), pump_on=pump_on)
-    if scene.plan.kettle.has_pump and scene.step.pump_after_min is not None:
-        return NOTHING
-    return Wish(target_c=target_c(scene), ceiling_fraction=NO_PUMP_CEILING_FRACTION)
+    gently = mashing(scene) and not pump_on
+    return Wish(
+        target_c=target_c(scene),
+        pump_on=pump_on,
+        ceiling_fraction=NO_PUMP_CEILING_FRACTION if gently else 1.0,
+    )
 
 
 def _below_too_long(scene: Scene[RestStep]) -> bool:
@@ -59,14 +71,20 @@ def _hold(scene: Scene[RestStep]) -> StageState:
     stage = scene.stage
     if in_band(scene):
         if stage.below_since_s is not None:
-            stage = replace(stage, below_since_s=None)
-        return replace(stage, timer_s=stage.timer_s + scene.dt_s)
+            stage = stage._replace(below_since_s=None)
+        return stage._replace(timer_s=stage.timer_s + scene.dt_s)
     if stage.below_since_s is None:
-        stage = replace(stage, below_since_s=scene.now_s)
+        stage = stage._replace(below_since_s=scene.now_s)
     return counted(scene) if counts_anyway(scene) else stage
 
 
 STAGES = (
+    Stage(
+        name="settle",
+        wish=nothing,
+        counts=_hold,
+        moves=((timer_done, DONE), (_need_not_settle, "ramp")),
+    ),
     Stage(
         name="ramp",
         wish=_wish,

@@ -1,0 +1,117 @@
+"""Does this profile fit this kettle? Every reason why not, as codes and values."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from kettlebridge.core.heat import ROOM_C, boil_fraction
+from kettlebridge.core.ledger import GRAIN_L_PER_KG, litres_asked
+from kettlebridge.model.event import Scalar
+from kettlebridge.model.kettle import ChillWay, Kettle, ProbeRole
+from kettlebridge.model.plan import (
+    AskKind,
+    AskStep,
+    BoilStep,
+    ChillStep,
+    CirculateStep,
+    HopStandStep,
+    Plan,
+    Profile,
+    RestStep,
+)
+
+MIN_PER_H = 60.0
+FILLING = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.SPARGE})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Misfit:
+    """One reason; `values` are (name, scalar) pairs, names carry their unit."""
+
+    code: str
+    values: tuple[tuple[str, Scalar], ...]
+
+
+def misfits(kettle: Kettle, profile: Profile) -> tuple[Misfit, ...]:
+    """Every reason why `profile` cannot run in `kettle`; empty when it can."""
+    return (
+        *_volumes(kettle, profile),
+        *_fittings(kettle, profile),
+        *_temperatures(kettle, profile),
+    )
+
+
+def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
+    """Walks through the day's litres and looks at each step whether they fit and cover the element."""
+    plan = Plan(kettle=kettle, profile=profile)
+    in_kettle_l = 0.0
+    for index, step in enumerate(profile.steps):
+        here = (("index", index), ("step", step.name))
+        if isinstance(step, AskStep):
+            in_kettle_l = _after_ask(in_kettle_l, step, plan)
+            grain_kg = profile.water.grain_kg if step.what is AskKind.DOUGH_IN else 0.0
+            taken_l = in_kettle_l + GRAIN_L_PER_KG * grain_kg
+            if step.what in FILLING and taken_l > kettle.capacity_l:
+                yield Misfit(
+                    code="too_much",
+                    values=(*here, ("litres", round(taken_l, 2)), ("capacity_l", kettle.capacity_l)),
+                )
+        elif isinstance(step, ChillStep):
+            in_kettle_l = 0.0 if (step.way or kettle.chill) is ChillWay.IN_LINE else in_kettle_l
+        else:
+            if isinstance(step, BoilStep):
+                in_kettle_l -= (step.boil_off_l_per_h or kettle.boil_off_l_per_h) * step.for_min / MIN_PER_H
+            if in_kettle_l < kettle.element_cover_l:
+                yield Misfit(
+                    code="element_bare",
+                    values=(*here, ("litres", round(in_kettle_l, 2)), ("element_cover_l", kettle.element_cover_l)),
+                )
+
+
+def _after_ask(in_kettle_l: float, step: AskStep, plan: Plan) -> float:
+    """Litres at 20 °C in the kettle once the ask is confirmed as asked."""
+    litres = litres_asked(step, plan) or 0.0
+    absorbed_l = plan.kettle.grain_absorption_l_per_kg * plan.profile.water.grain_kg
+    after_l = {
+        AskKind.FILL: litres,
+        AskKind.LIFT: in_kettle_l - absorbed_l,
+        AskKind.SPARGE: in_kettle_l + litres,
+        AskKind.EMPTY: 0.0,
+    }
+    return after_l.get(step.what, in_kettle_l)
+
+
+def _fittings(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
+    roles = {probe.role for probe in kettle.probes}
+    if profile.ready_at is not None and not kettle.has_main_contactor:
+        yield Misfit(code="unattended_without_contactor", values=())
+    if ProbeRole.CONTROL not in roles:
+        yield Misfit(code="no_control_probe", values=())
+    for index, step in enumerate(profile.steps):
+        values: tuple[tuple[str, Scalar], ...] = (("index", index), ("step", step.name))
+        if isinstance(step, ChillStep) and step.way is not None and step.way is not kettle.chill:
+            yield Misfit(code="other_chiller", values=(*values, ("way", step.way.value), ("chill", kettle.chill.value)))
+        pumps = (
+            (isinstance(step, RestStep) and step.pump_after_min is not None)
+            or (isinstance(step, HopStandStep) and step.pump)
+            or (isinstance(step, BoilStep) and step.sanitise_last_min is not None)
+            or isinstance(step, CirculateStep)
+        )
+        if pumps and not kettle.has_pump:
+            yield Misfit(code="no_pump", values=values)
+        if isinstance(step, BoilStep) and boil_fraction(kettle, step.boil_off_l_per_h or 0.0, ROOM_C) >= 1.0:
+            yield Misfit(
+                code="more_boil_off_than_heat",
+                values=(*values, ("boil_off_l_per_h", step.boil_off_l_per_h), ("heater_w", kettle.heater_w)),
+            )
+
+
+def _temperatures(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
+    for index, step in enumerate(profile.steps):
+        target_c = getattr(step, "to_c", None) or getattr(step, "at_c", None)
+        if target_c is not None and target_c >= kettle.boil_c:
+            yield Misfit(
+                code="above_the_boil",
+                values=(("index", index), ("step", step.name), ("target_c", target_c), ("boil_c", kettle.boil_c)),
+            )
