@@ -210,6 +210,18 @@ def test_client_that_leaves_takes_its_command_not_back() -> None:
     on_bench(test)
 
 
+def test_client_that_leaves_takes_no_answer_from_another_that_sent_the_same() -> None:
+    async def test(clock: PacedClock, bench: Bench) -> None:
+        commands = KettleCommands({COPPER: bench.inbox})
+        hasty, patient = (asyncio.create_task(commands.submit(COPPER, command(CommandKind.START))) for _ in range(2))
+        await asyncio.sleep(0)
+        hasty.cancel()
+        async with running(bench.loop().run()):
+            assert (await patient).recorded
+
+    on_bench(test)
+
+
 def test_commands_and_events_make_a_tick_urgent() -> None:
     async def test(clock: PacedClock, bench: Bench) -> None:
         async with running(bench.loop().run()):

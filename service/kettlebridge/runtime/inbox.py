@@ -85,15 +85,14 @@ class KettleInbox:
         self._waiting: dict[CommandId, Waiting] = {}
 
     def linked(self) -> None:
-        """A session with the board is alive; what an earlier one reported is forgotten."""
+        """A session with the board is alive."""
         self.linked_since_s = self._clock.now_s()
         self.lost = None
-        self._report = None
         self.tried.set()
         log.info("kettle %s: the board is there", self._kettle)
 
     def link_lost(self, reason: LinkReason, detail: str) -> None:
-        """No session. Wakes the tick and is logged when that is news."""
+        """No session, and what the last one reported is forgotten. Wakes the tick and is logged when that is news."""
         loss = LinkLoss(reason=reason, detail=detail)
         known = self.lost is not None and self.lost.reason is reason
         self.linked_since_s = None
