@@ -27,6 +27,8 @@ class FakeBoard:
         self.answers: dict[str, list[str]] = {"Q": ["0 " + HELLO, "0 " + PROBES], "C": [f"# A sid={SESSION}"]}
         self.heard: list[str] = []
         self.is_mute = False
+        self.on_write: Callable[[int], None] = lambda _: None
+        self.on_handled: Callable[[int], None] = lambda _: None
         self._master, self._slave = os.openpty()
         tty.setraw(self._slave)
         os.set_blocking(self._master, False)
@@ -35,7 +37,7 @@ class FakeBoard:
         self._taken = 0
         self._news = asyncio.Event()
         self._is_plugged = True
-        asyncio.get_running_loop().add_reader(self._master, self._read)
+        self.hearken()
 
     def say(self, *bodies: str) -> None:
         """Sends frames in one write; a body begins with its number."""
@@ -43,6 +45,7 @@ class FakeBoard:
 
     def say_bytes(self, data: bytes) -> None:
         """Sends anything."""
+        self.on_write(len(data))
         assert os.write(self._master, data) == len(data)
 
     def report(
@@ -71,6 +74,10 @@ class FakeBoard:
         """Reads what is there now."""
         self._read()
 
+    def hearken(self) -> None:
+        """Reads again."""
+        asyncio.get_running_loop().add_reader(self._master, self._read)
+
     def deafen(self) -> None:
         """Reads no more."""
         asyncio.get_running_loop().remove_reader(self._master)
@@ -85,9 +92,10 @@ class FakeBoard:
 
     def _read(self) -> None:
         try:
-            self._buffer += os.read(self._master, 65_536)
+            data = os.read(self._master, 65_536)
         except BlockingIOError:
             return
+        self._buffer += data
         *lines, self._buffer = self._buffer.split(b"\r\n")
         for line in lines:
             body, _, crc = line.rpartition(b"@")[2].rpartition(b"*")
@@ -97,6 +105,7 @@ class FakeBoard:
             answers = [answer.replace("#", seq) for answer in self.answers.get(letter, [])]
             if answers and not self.is_mute:
                 self.say(*answers)
+        self.on_handled(len(data))
         self._news.set()
 
 

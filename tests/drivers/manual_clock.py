@@ -5,12 +5,15 @@ from __future__ import annotations
 import asyncio
 from collections import defaultdict
 
+from tests.drivers.fake_board import GUARD_S
+
 
 class CountingGate:
     """What is under way; never below zero."""
 
     def __init__(self) -> None:
         self.count = 0
+        self._opened = asyncio.Event()
 
     def shut(self, count: int = 1) -> None:
         """More."""
@@ -19,6 +22,12 @@ class CountingGate:
     def open(self, count: int = 1) -> None:
         """Fewer."""
         self.count -= count
+        if count:
+            self._opened.set()
+
+    async def until_opened(self) -> None:
+        """Returns once something has been done."""
+        await self._opened.wait()
 
 
 class ManualClock:
@@ -58,6 +67,16 @@ class ManualClock:
             if when_s <= self._now_s and not woken.done():
                 woken.set_result(None)
         self._sleepers = [(when_s, woken) for when_s, woken in self._sleepers if not woken.done()]
+
+    async def run_out(self, task: asyncio.Task[None]) -> float:
+        """Moves from deadline to deadline until `task` ends; gives the time that took."""
+        begun_s = self._now_s
+        while not task.done():
+            step = asyncio.create_task(self.step())
+            await asyncio.wait({step, task}, timeout=GUARD_S, return_when=asyncio.FIRST_COMPLETED)
+            step.cancel()
+            await asyncio.wait({step})
+        return self._now_s - begun_s
 
     async def step(self) -> None:
         """Waits until somebody sleeps, then moves to the earliest deadline."""

@@ -30,17 +30,6 @@ async def refused(make_line: MakeLine, run: Run) -> LinkError:
     return await outcome(run(make_line()))
 
 
-async def run_out(clock: ManualClock, task: asyncio.Task[None]) -> float:
-    """Moves the clock from deadline to deadline until the task ends; gives the time that took."""
-    begun_s = clock.now_s()
-    while not task.done():
-        step = asyncio.create_task(clock.step())
-        await asyncio.wait({step, task}, timeout=GUARD_S, return_when=asyncio.FIRST_COMPLETED)
-        step.cancel()
-        await asyncio.wait({step})
-    return clock.now_s() - begun_s
-
-
 def must_be_free(board: FakeBoard) -> None:
     """The port can be locked by somebody else."""
     descriptor = os.open(board.path, os.O_RDWR | os.O_NOCTTY)
@@ -74,7 +63,7 @@ async def test_silent_port_is_given_up_after_five_seconds(
 ) -> None:
     board.is_mute = True
     task = run(make_line())
-    assert await run_out(clock, task) == pytest.approx(5.0)
+    assert await clock.run_out(task) == pytest.approx(5.0)
     error = await outcome(task)
     assert error.reason is LinkReason.NO_ANSWER
     assert error.detail == f"nothing on {board.path} answered within 5 s"
@@ -90,7 +79,8 @@ async def test_garbled_answers_are_mentioned_when_nothing_else_came(
     task = run(make_line())
     await board.next("Q")
     board.say_bytes(b"@1 B v=1.0*0000\r\n@1 B v=\xff\xfe*1234\r\n")
-    await run_out(clock, task)
+    await clock.gate(f"{board.path}<").until_opened()
+    await clock.run_out(task)
     assert "2 damaged frames came: check speed and wiring" in (await outcome(task)).detail
 
 
@@ -100,7 +90,7 @@ async def test_claim_that_is_not_answered_is_given_up_and_the_board_told_to_swit
     board.answers["C"] = []
     task = run(make_line())
     await board.next("C")
-    assert await run_out(clock, task) == pytest.approx(2.0)
+    assert await clock.run_out(task) == pytest.approx(2.0)
     assert (await outcome(task)).reason is LinkReason.NO_ANSWER
     board.listen()
     assert board.letters() == "XQCCCCX"

@@ -28,7 +28,7 @@ def pty() -> Iterator[Pty]:
     os.close(master)
 
 
-def ignore(_what: object) -> None:
+def ignore(*_what: object) -> None:
     pass
 
 

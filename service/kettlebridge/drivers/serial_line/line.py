@@ -32,12 +32,13 @@ def sequence_numbers() -> Iterator[int]:
 class Ear:
     """Collects the frames that arrive. Bytes count as handled when the next frame is asked for and none is left."""
 
-    def __init__(self, gate: Gate) -> None:
+    def __init__(self, path: str, gate: Gate) -> None:
+        self._path = path
         self._gate = gate
         self._decoder = Decoder(FROM_BOARD)
         self._frames: deque[Heard] = deque(maxlen=WAITING_LIMIT)
         self._unhandled_bytes = 0
-        self._hang_up: str | None = None
+        self._hung_up = False
         self._news = asyncio.Event()
 
     @property
@@ -54,17 +55,17 @@ class Ear:
         else:
             self.settle()
 
-    def hung_up(self, why: str) -> None:
+    def hung_up(self) -> None:
         """No more will come."""
-        self._hang_up = why
+        self._hung_up = True
         self._news.set()
 
     async def frame(self) -> Heard:
         """The next frame. Raises LinkError LOST after the last one of a line that hung up."""
         while not self._frames:
             self.settle()
-            if self._hang_up is not None:
-                raise LinkError(LinkReason.LOST, self._hang_up)
+            if self._hung_up:
+                raise LinkError(LinkReason.LOST, f"{self._path} hung up")
             self._news.clear()
             await self._news.wait()
         return self._frames.popleft()
@@ -138,7 +139,7 @@ class Line:
 
 async def open_line(path: str, clock: Clock, numbers: Iterator[int]) -> Line:
     """Opens the port, and reads away what waited in it. Raises LinkError NO_PORT or PORT_IN_USE."""
-    ear = Ear(clock.gate(f"{path}<"))
+    ear = Ear(path, clock.gate(f"{path}<"))
     gates = Gates(out=clock.gate(f"{path}>"), port=clock.gate(f"{path} port"))
     gates.port.shut()
     try:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import asyncio
 import errno
+import logging
 import os
 import termios
 from collections.abc import Callable
@@ -16,6 +17,8 @@ import serial
 from serial_asyncio_fast import SerialTransport
 
 from kettlebridge.model.errors import LinkError, LinkReason
+
+log = logging.getLogger(__name__)
 
 BAUD = 38_400
 
@@ -53,10 +56,10 @@ class _RawPort(serial.Serial):
 
 
 class Port(asyncio.Protocol):
-    """An open port. Its callbacks are called from the loop; `on_hang_up` once, unless closed from here."""
+    """An open port. Its callbacks are called from the loop; `on_hang_up` once, unless it was closed from here."""
 
     def __init__(
-        self, serial_port: serial.Serial, on_bytes: Callable[[bytes], None], on_hang_up: Callable[[str], None]
+        self, serial_port: serial.Serial, on_bytes: Callable[[bytes], None], on_hang_up: Callable[[], None]
     ) -> None:
         self.flushes = 0
         self._serial = serial_port
@@ -75,16 +78,16 @@ class Port(asyncio.Protocol):
         """The descriptor is closed, by us or because the device went away."""
         if not self._closed.done():
             self._closed.set_result(None)
-        self._hang_up("the port hung up" if exc is None else str(exc))
+        self._hang_up(exc)
 
     def write(self, frame: bytes) -> int:
         """One write of one frame; never waits. Gives how many bytes were thrown away: older ones, or of this frame."""
         if self._transport.is_closing():
             return len(frame)
         try:
-            return self._make_room() + len(frame) - self._write_once(frame)
+            return self._make_room() + self._write_whole(frame)
         except (OSError, termios.error) as error:
-            self._hang_up(str(error))
+            self._hang_up(error)
             return len(frame)
 
     def drain(self) -> bytes:
@@ -97,7 +100,7 @@ class Port(asyncio.Protocol):
                     break
                 drained += data
         except (OSError, termios.error) as error:
-            self._hang_up(str(error))
+            self._hang_up(error)
         return bytes(drained)
 
     async def close(self) -> None:
@@ -114,31 +117,31 @@ class Port(asyncio.Protocol):
         self._flush()
         return unsent_bytes
 
+    def _write_whole(self, frame: bytes) -> int:
+        """Gives how many bytes of `frame` are lost. A wire with no room for all of it holds older frames: they go."""
+        if self._write_once(frame) == len(frame):
+            return 0
+        self._flush()  # a pty reports nothing unsent and yet is full
+        return len(frame) - self._write_once(frame)
+
     def _write_once(self, frame: bytes) -> int:
-        descriptor = self._serial.fileno()
         try:
-            written_bytes = os.write(descriptor, frame)
-        except BlockingIOError:  # a pty reports nothing unsent and yet is full
-            self._flush()
-            try:
-                written_bytes = os.write(descriptor, frame)
-            except BlockingIOError:
-                return 0
-        if written_bytes < len(frame):  # the rest is lost with the frame: the next one begins anew
-            self._flush()
-        return written_bytes
+            return os.write(self._serial.fileno(), frame)
+        except BlockingIOError:
+            return 0
 
     def _flush(self) -> None:
         self.flushes += 1
         self._serial.reset_output_buffer()
 
-    def _hang_up(self, why: str) -> None:
+    def _hang_up(self, error: Exception | None) -> None:
         if not self._gone:
             self._gone = True
-            self._on_hang_up(why)
+            log.debug("%s hung up: %s", self._serial.port, error)
+            self._on_hang_up()
 
 
-async def open_link(path: str, on_bytes: Callable[[bytes], None], on_hang_up: Callable[[str], None]) -> Port:
+async def open_link(path: str, on_bytes: Callable[[bytes], None], on_hang_up: Callable[[], None]) -> Port:
     """Opens the port at `path`. Raises LinkError NO_PORT or PORT_IN_USE. The board may reset when this happens."""
     loop = asyncio.get_running_loop()
     opening = loop.run_in_executor(None, _open, path)
