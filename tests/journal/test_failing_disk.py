@@ -15,7 +15,8 @@ import pytest
 
 from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
-from kettlebridge.journal.work import Pace
+from kettlebridge.journal.tables import Tables
+from kettlebridge.journal.work import Item, Pace
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError
 from tests.journal.builders import entry, header
@@ -90,6 +91,30 @@ async def test_rows_are_kept_while_writing_fails_and_written_when_it_works_again
         assert await journal.settled(BATCH, 10)
         assert journal.health().unwritten == 0
     assert [n for n, _ in SqliteRecords(path, program="0.1.0").ticks(BATCH)] == list(range(11))
+
+
+async def test_a_transaction_that_fails_half_way_is_taken_back_whole(
+    journal: SqliteJournal, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    put, calls = Tables.put, 0
+
+    def put_but_once(tables: Tables, item: Item) -> None:
+        nonlocal calls
+        calls += 1
+        if calls == 3:
+            raise MemoryError
+        put(tables, item)
+
+    async with journal:
+        await journal.begin(header())
+        monkeypatch.setattr(Tables, "put", put_but_once)
+        for n in range(5):
+            journal.record(entry(n))
+        journal.record(entry(5, urgent=True))
+        assert not await journal.settled(BATCH, 5)
+        assert "MemoryError" in str(journal.health().failing_why)
+        await until(lambda: journal.health().failing_why is None)
+        assert [n for n, _ in journal.records.ticks(BATCH)] == list(range(6))
 
 
 async def test_a_full_queue_drops_what_comes_after_and_marks_the_record(

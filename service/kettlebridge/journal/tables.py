@@ -19,7 +19,7 @@ _INSERT_EVENT = "INSERT INTO event (batch, n, position, code, data) VALUES (?, ?
 _FIND_BATCH = """
 SELECT id, (SELECT coalesce(max(n) + 1, 0) FROM tick WHERE batch = batch.id) FROM batch WHERE name = ?
 """
-_MARK_GAP = "UPDATE batch SET incomplete_from = min(?1, coalesce(incomplete_from, ?1)) WHERE id = ?2"
+_MARK_GAP = "UPDATE batch SET incomplete_from = min(:n, coalesce(incomplete_from, :n)) WHERE id = :key"
 _END_BATCH = "UPDATE batch SET ended = ? WHERE id = ?"
 
 
@@ -43,7 +43,7 @@ class Tables:
         self._places.clear()
 
     def put(self, item: Item) -> None:
-        """Writes `item` whole or, when it raises, not at all. Raises JournalError for what can never be written."""
+        """Writes `item` whole or, when it raises, not at all. Raises JournalError or sqlite3.Error."""
         match item:
             case Row():
                 self._put_row(item)
@@ -53,9 +53,11 @@ class Tables:
                 try:
                     self._connection.execute(_INSERT_BATCH, (*values, plan, header.program, header.python))
                 except sqlite3.IntegrityError as error:
+                    if error.sqlite_errorcode != sqlite3.SQLITE_CONSTRAINT_UNIQUE:
+                        raise
                     raise JournalError(f"batch {header.batch} has a record already") from error
             case Gap(batch=batch, n=n):
-                self._connection.execute(_MARK_GAP, (n, self._place(batch).key))
+                self._mark_gap(self._place(batch), n)
             case End(batch=batch, state=state):
                 self._connection.execute(_END_BATCH, (state.value, self._place(batch).key))
             case _:  # a Close writes nothing
@@ -65,7 +67,7 @@ class Tables:
         """Marks the record of a batch whose `row` could not be put."""
         place = self._places.get(row.entry.batch)
         if place is not None and row.entry.n >= place.next_n:
-            self._connection.execute(_MARK_GAP, (place.next_n, place.key))
+            self._mark_gap(place, place.next_n)
 
     def _put_row(self, row: Row) -> None:
         entry = row.entry
@@ -78,12 +80,15 @@ class Tables:
             (place.key, entry.n, position, event.code.value, encode_values(event))
             for position, event in enumerate(entry.events)
         ]
+        if entry.n > place.next_n:  # rows were lost on the way here: what follows cannot be replayed
+            self._mark_gap(place, place.next_n)
         self._connection.execute(_INSERT_TICK, tick)
         if events:
             self._connection.executemany(_INSERT_EVENT, events)
-        if entry.n > place.next_n:  # rows were lost on the way here: what follows cannot be replayed
-            self._connection.execute(_MARK_GAP, (place.next_n, place.key))
         place.next_n = entry.n + 1
+
+    def _mark_gap(self, place: _Place, n: int) -> None:
+        self._connection.execute(_MARK_GAP, {"n": n, "key": place.key})
 
     def _place(self, batch: BatchId) -> _Place:
         place = self._places.get(batch)

@@ -89,7 +89,7 @@ class Pace:
 
     A row without hurry waits `commit_every_s` at most: each commit costs an SD card a few pages. `commit_every_items`
     bounds a transaction. Between failed tries it waits `back_off_first_s`, then twice as long each time up to
-    `back_off_longest_s`. `rows_kept`: how many may wait for the disk, two hours of one kettle (about 15 MB).
+    `back_off_longest_s`. `rows_kept`: how many may wait for the disk, two hours of one kettle (about 6 MB).
     """
 
     commit_every_s: float = 5.0

@@ -91,7 +91,7 @@ class Writer:
             except Empty:
                 self._due = True
         self._drain()
-        if self._left_s() <= 0.0 or len(self._kept) >= self._pace.commit_every_items:
+        if len(self._kept) >= self._pace.commit_every_items:
             self._due = True
         return tuple(islice(self._kept, before, None))
 
