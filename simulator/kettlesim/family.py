@@ -34,6 +34,7 @@ def drawn_body(rng: random.Random) -> Body:
         usual,
         diameter_m=usual.diameter_m * rng.uniform(0.92, 1.08),
         under_basket_l=under_basket_l,
+        dead_space_l=capacity_l * rng.uniform(0.01, 0.03),
         element_cover_l=under_basket_l * rng.uniform(0.4, 0.7),
         element_j_per_k=heater_w * (rng.uniform(0.3, 0.6) if base_plate else rng.uniform(0.1, 0.2)),
         element_w_per_k=heater_w / rng.uniform(25.0, 60.0),

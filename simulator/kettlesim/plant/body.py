@@ -8,6 +8,9 @@ from enum import Enum
 
 from kettlesim.plant import water
 
+_BUOYANT_FACES = 1.9
+"""The fractions of the liquid above each of the column's four faces, added up: full power must cross them."""
+
 
 class Chill(Enum):
     """Where the wort is chilled."""
@@ -34,6 +37,8 @@ class Body:
     """At nominal mains."""
     under_basket_l: float
     """The liquid below the basket's floor, which is what the element heats in the mash."""
+    dead_space_l: float
+    """What the outlet at the bottom cannot draw."""
     element_cover_l: float
     """The liquid that just covers the element."""
     element_j_per_k: float
@@ -78,6 +83,8 @@ class Body:
     """At which water boils under that."""
     surface_m2: float = field(init=False)
     """Of the liquid, open or under the lid."""
+    buoyant_w_per_k: float = field(init=False)
+    """Between neighbouring layers of liquid that is warmer below: a column of this has its ``stratification_k``."""
 
     def __post_init__(self) -> None:
         """What follows from the figures, once and not every step."""
@@ -85,6 +92,8 @@ class Body:
         object.__setattr__(self, "pressure_pa", pressure_pa)
         object.__setattr__(self, "saturation_c", water.saturation_temp_c(pressure_pa))
         object.__setattr__(self, "surface_m2", 0.25 * math.pi * self.diameter_m * self.diameter_m)
+        buoyant_w_per_k = _BUOYANT_FACES * self.heater_w / self.stratification_k
+        object.__setattr__(self, "buoyant_w_per_k", buoyant_w_per_k)
 
     @classmethod
     def from_figures(  # noqa: PLR0913
@@ -104,6 +113,7 @@ class Body:
             diameter_m=(4.0 * capacity_l / 1000.0 / (1.1 * math.pi)) ** (1.0 / 3.0),  # 1.1 times as high as wide
             heater_w=heater_w,
             under_basket_l=under_basket_l,
+            dead_space_l=0.02 * capacity_l,
             element_cover_l=0.6 * under_basket_l,
             element_j_per_k=0.15 * heater_w,
             element_w_per_k=heater_w / 42.0,

@@ -14,8 +14,6 @@ from typing import NamedTuple
 from kettlesim.plant.body import Body
 from kettlesim.plant.state import Heat
 
-_BUOYANT_FACES = 1.9
-"""The fractions of the liquid above each of the four faces, added up: what full power must lift across them."""
 _GLOW_K = 600.0
 """How far over the room a bare element comes to glow, roughly: radiation is what it has left."""
 
@@ -88,7 +86,7 @@ def solved(body: Body, heat: Heat, before: Capacities, after: Capacities, moves:
     f3 = f2 + c3 - d3
     # Heat across the faces: free convection where the lower liquid is the warmer one, else creeping.
     still = body.still_w_per_k * dt_s
-    lively = still if moves.bed else still + _BUOYANT_FACES * body.heater_w / body.stratification_k * dt_s
+    lively = still if moves.bed else still + body.buoyant_w_per_k * dt_s
     g0 = lively if t1 > t0 else still
     g1 = lively if t2 > t1 else still
     g2 = lively if t3 > t2 else still

@@ -10,7 +10,7 @@ from kettlesim.plant.body import Body
 from kettlesim.plant.state import Matter
 
 WORT_L_PER_FOAM_L = 0.12
-_NEAR_BOIL_K = 2.0
+NEAR_BOIL_K = 2.0
 """How far under the boil the bottom begins to boil and the first foam rises."""
 _STEAM_L_PER_J = 1.0 / (0.6 * 2257.0)
 """A litre of steam at the boil holds 0.6 g and 2257 J/g."""
@@ -35,7 +35,7 @@ def headspace_l(body: Body, liquid_l: float, mean_c: float, malt_kg: float) -> f
 
 def near_boil_fraction(surface_c: float, boil_c: float) -> float:
     """0 two kelvin under the boil, 1 at it."""
-    return min(max(1.0 + (surface_c - boil_c) / _NEAR_BOIL_K, 0.0), 1.0)
+    return min(max(1.0 + (surface_c - boil_c) / NEAR_BOIL_K, 0.0), 1.0)
 
 
 def grown(  # noqa: PLR0913

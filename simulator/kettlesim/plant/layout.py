@@ -26,11 +26,13 @@ def divide(body: Body, liquid_l: float, malt_kg: float, shifted_l: float) -> tup
     """Fractions of ``liquid_l`` in the top, in each of three cells and in the bottom; ``malt_kg`` stands in it."""
     if liquid_l <= 0.0:
         return _TOP_FRACTION, (0.5 - _TOP_FRACTION) / 3.0, 0.5
-    bottom = min(body.under_basket_l / liquid_l, 0.5)
+    bottom = body.under_basket_l / liquid_l
+    bottom = min(bottom, 0.5)
     if malt_kg == 0.0:
         return _TOP_FRACTION, (1.0 - _TOP_FRACTION - bottom) / 3.0, bottom
     upper = 1.0 - bottom
-    bed = min(BED_LIQUID_L_PER_KG * malt_kg / liquid_l, 0.9 * upper)
+    bed = BED_LIQUID_L_PER_KG * malt_kg / liquid_l
+    bed = min(bed, 0.9 * upper)
     bottom = max(bottom - shifted_l / liquid_l, _LEAST_FRACTION * bottom)
     return 1.0 - bed - bottom, bed / 3.0, bottom
 

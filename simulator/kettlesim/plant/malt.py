@@ -15,7 +15,7 @@ _DRAIN_S = 90.0
 
 def dissolving_per_s(bed_c: float) -> float:
     """The fraction of what the malt still holds that dissolves per second: quick once starch is gelatinised."""
-    gelatinised = 1.0 / (1.0 + math.exp(min((_GELATINISED_C - bed_c) / _WIDTH_K, 50.0)))
+    gelatinised = 1.0 / (1.0 + math.exp((_GELATINISED_C - bed_c) / _WIDTH_K))
     return _RATE_PER_S * (_COLD_FRACTION + (1.0 - _COLD_FRACTION) * gelatinised)
 
 

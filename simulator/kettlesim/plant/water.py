@@ -14,7 +14,7 @@ MEAN_HEAT_CAPACITY_J_PER_KG_K = 4186.0
 STANDARD_PRESSURE_PA = 101_325.0
 CELSIUS_ZERO_K = 273.15
 
-_VAPOUR_GAS_CONSTANT_J_PER_KG_K = 461.52
+VAPOUR_GAS_CONSTANT_J_PER_KG_K = 461.52
 _LN_PA, _SLOPE_K, _SHIFT_K = 23.46234749, 3978.21360772, 233.33000831  # Antoine form: ln(p/Pa) = a - b/(c + t)
 
 # ISO 2533 standard atmosphere: sea-level temperature, lapse rate, exponent g/(R L), earth radius.
@@ -48,7 +48,7 @@ def saturation_temp_c(pressure_pa: float) -> float:
 
 def vapour_density_kg_per_m3(temp_c: float, pressure_pa: float) -> float:
     """Of water vapour taken as an ideal gas at its partial pressure."""
-    return pressure_pa / (_VAPOUR_GAS_CONSTANT_J_PER_KG_K * (temp_c + CELSIUS_ZERO_K))
+    return pressure_pa / (VAPOUR_GAS_CONSTANT_J_PER_KG_K * (temp_c + CELSIUS_ZERO_K))
 
 
 def pressure_at_altitude_pa(altitude_m: float) -> float:
