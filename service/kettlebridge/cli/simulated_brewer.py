@@ -73,8 +73,7 @@ def _sparge(m: Moment) -> tuple[Act, ...]:
 
 
 def _addition(m: Moment) -> tuple[Act, ...]:
-    assert m.snapshot.step is not None, "an addition's call belongs to a step"
-    step = m.plan.profile.steps[m.snapshot.step.index]
+    step = None if m.snapshot.step is None else m.plan.profile.steps[m.snapshot.step.index]
     if not isinstance(step, BoilStep | HopStandStep):
         return ()
     addition = step.additions[int(m.call.id.rsplit(".", 1)[1])]
