@@ -6,15 +6,16 @@ experience, and one figure per kettle (``Body.foaminess``) spreads them.
 
 from __future__ import annotations
 
+from kettlesim.plant import water
 from kettlesim.plant.body import Body
-from kettlesim.plant.state import Matter
+from kettlesim.plant.state import WATER_L_PER_KG, Matter
 
 WORT_L_PER_FOAM_L = 0.12
 NEAR_BOIL_K = 2.0
 """How far under the boil the bottom begins to boil and the first foam rises."""
 _STEAM_L_PER_J = 1.0 / (0.6 * 2257.0)
 """A litre of steam at the boil holds 0.6 g and 2257 J/g."""
-_FOAM_L_PER_STEAM_L = 0.6
+_FOAM_L_PER_STEAM_L = 0.45
 COLLAPSE_S, COLLAPSE_LID_S = 6.0, 9.0
 _LEAST_FOAM_L = 1e-4
 _BURST_FADES_S = 15.0
@@ -28,8 +29,7 @@ _SOLIDS_L_PER_KG = 0.7
 
 def headspace_l(body: Body, liquid_l: float, mean_c: float, malt_kg: float) -> float:
     """From ``liquid_l`` (at 20 °C) with ``malt_kg`` in it to the rim; negative when it does not fit."""
-    # Fit to IAPWS-95 within 0.1 % of the volume from 20 to 100 °C.
-    expansion = 1.0 + 3.25e-6 * (mean_c - 20.0) * (mean_c + 60.0)
+    expansion = 1000.0 / WATER_L_PER_KG / water.density_kg_per_m3(mean_c)
     return body.capacity_l - liquid_l * expansion - _SOLIDS_L_PER_KG * malt_kg
 
 

@@ -56,7 +56,7 @@ def step(body: Body, state: PlantState, inputs: PlantInputs, dt_s: float) -> Pla
 
 
 def _flow(body: Body, liquid_l: float, pump_on: bool, dt_s: float) -> tuple[float, float]:
-    """What runs from the outlet under ``liquid_l``: litres per minute, less when drawing air, and litres in ``dt_s``."""
+    """What runs from the outlet under ``liquid_l``: litres per minute, fewer when it draws air, and litres."""
     above_l = max(liquid_l - body.dead_space_l, 0.0)
     primed = min(above_l / (_PRIMED_FRACTION * body.under_basket_l), 1.0)
     flow_l_per_min = body.pump_l_per_min * primed * (1.0 if pump_on else _GRAVITY_FRACTION)
