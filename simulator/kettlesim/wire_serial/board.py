@@ -140,6 +140,13 @@ class VirtualBoard:
         """The pattern being sounded; 0: silence."""
         return self._memory.buzzer
 
+    def heater_on_ms(self, now_ms: int) -> int:
+        """How long the heater's pin has been on in all by `now_ms`, as far as nothing else falls due before."""
+        end_ms = min(now_ms, *self._memory.due.values()) if self._memory.due else now_ms
+        while (edge_ms := self.outputs.edge_ms) is not None and edge_ms < end_ms:
+            self.outputs.edge(edge_ms)
+        return self.outputs.pins.heater_on_ms(now_ms)
+
     def up_ms(self, now_ms: int) -> int:
         """The uptime as the wire tells it, modulo 2**32."""
         return (now_ms - self._memory.reset_ms + self.fittings.first_up_ms) % UINT32_RANGE
