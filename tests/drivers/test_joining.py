@@ -256,3 +256,17 @@ async def test_probes_not_told_are_asked_for_again(
     board.report(2000)
     samples, _ = await inbox.news()
     assert [sample.probe for sample in samples] == ["mash"]
+
+
+async def test_probes_never_told_are_asked_for_once_a_second(
+    make_line: MakeLine, run: Run, board: FakeBoard, clock: ManualClock, inbox: FakeInbox
+) -> None:
+    board.answers["Q"] = ["0 " + HELLO]
+    run(make_line())
+    await inbox.until_linked()
+    for n in range(1, 10):
+        clock.advance(0.5)
+        board.report(500 * n)
+        assert (await inbox.news())[0] == ()
+    board.listen()
+    assert board.letters() == "XQC" + "Q" * 4

@@ -11,7 +11,7 @@ from kettlebridge.drivers.serial_line import SerialLine
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.reading import BoardInput, BoardState, ReadingFault
 from tests.drivers.conftest import MASH, RETURN, MakeLine
-from tests.drivers.fake_board import GUARD_S, HELLO, FakeBoard, report
+from tests.drivers.fake_board import GUARD_S, HELLO, SESSION, FakeBoard, report
 from tests.drivers.fake_inbox import FakeInbox
 from tests.drivers.manual_clock import ManualClock
 
@@ -204,6 +204,20 @@ async def test_backlog_after_the_claim_is_stale_from_its_first_report(
     assert said.taken_s == 1000.0
 
 
+async def test_time_from_the_claim_to_its_answer_counts_towards_the_first_report(
+    make_line: MakeLine, run: Run, board: FakeBoard, clock: ManualClock, inbox: FakeInbox
+) -> None:
+    board.answers["C"] = []
+    run(make_line())
+    asked = await board.next("C")
+    clock.advance(0.4)
+    board.say(f"{asked['seq']} A sid={SESSION}")
+    await inbox.until_linked()
+    clock.advance(0.7)
+    board.report(1000)
+    assert (await inbox.news())[0] == ()
+
+
 async def test_reports_that_stay_behind_end_the_session(
     task: asyncio.Task[None], board: FakeBoard, clock: ManualClock, inbox: FakeInbox
 ) -> None:
@@ -293,14 +307,17 @@ async def test_second_answer_to_a_query_is_no_restart(line: SerialLine, board: F
 
 @pytest.mark.parametrize("session", ["0", "11111111"])
 async def test_session_that_is_no_longer_ours_ends_ours(
-    task: asyncio.Task[None], board: FakeBoard, inbox: FakeInbox, session: str
+    task: asyncio.Task[None], board: FakeBoard, clock: ManualClock, inbox: FakeInbox, session: str
 ) -> None:
     board.report(1000)
     await inbox.news()
+    arriving = clock.gates[f"{board.path}<"]
+    before = arriving.count
     board.report(1500, session=session)
     error = await end(task)
     assert error.reason is LinkReason.LAPSED
     assert error.detail == "the board ended the session"
+    assert before - arriving.count == len(report(1500, session=session)) + len("@*0000\r\n")
 
 
 async def test_noise_on_the_line_costs_nothing_but_the_frames_it_hits(
