@@ -33,11 +33,12 @@ class SerialLineBridge:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KettleFile:
-    """A kettle, the wire to its board, and where it was written."""
+    """A kettle, the wire to its board, and where it was written. `code` is the one posted at the kettle, if any is."""
 
     kettle: Kettle
     bridge: SerialLineBridge
     path: str
+    code: str | None = field(default=None, repr=False)
     lines: KeyLines = field(default_factory=KeyLines, compare=False, repr=False)
 
     def mistake(self, key: KeyPath, what: str) -> Mistake:
@@ -54,7 +55,13 @@ def load_kettle(path: str | os.PathLike[str]) -> KettleFile:
     if tables is None or boils_c is None or mistakes:
         raise FileError(in_order(mistakes))
     bridge = SerialLineBridge(port=tables.bridge.port, board_id=tables.bridge.board_id)
-    return KettleFile(kettle=_kettle(tables, boils_c), bridge=bridge, path=document.path, lines=document.lines)
+    return KettleFile(
+        kettle=_kettle(tables, boils_c),
+        bridge=bridge,
+        path=document.path,
+        code=tables.safety.code,
+        lines=document.lines,
+    )
 
 
 def _kettle(tables: KettleTables, boils_c: float) -> Kettle:

@@ -126,6 +126,12 @@ class SafetyTable(Table):
         "how long the board keeps an output on without a fresh demand (one comes every second)",
         default=3.0,
     )
+    code: str | None = text(
+        "4 to 12 letters or digits",
+        "posted at the kettle: who gives it counts as standing there; without it only the board's button does",
+        default=None,
+        pattern=r"^[A-Za-z0-9]{4,12}$",
+    )
 
 
 class SupplyTable(Table):

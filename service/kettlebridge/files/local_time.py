@@ -59,6 +59,10 @@ class ZoneTime:
         """The time of day that the clock shows, "HH:MM"."""
         return datetime.fromtimestamp(at_utc_s, self._zone).strftime("%H:%M")
 
+    def date_hh_mm(self, at_utc_s: float) -> str:
+        """The day and time that calendar and clock show, "YYYY-MM-DD HH:MM"."""
+        return datetime.fromtimestamp(at_utc_s, self._zone).strftime("%Y-%m-%d %H:%M")
+
     def _on_day(self, day: date, wanted: time) -> Resolved:
         first_s, second_s = (
             datetime.combine(day, wanted.replace(fold=fold), self._zone).timestamp() for fold in (0, 1)
@@ -84,6 +88,11 @@ class ZoneTime:
     def _resolved(self, at_utc_s: float, change: ClockChange) -> Resolved:
         local = datetime.fromtimestamp(at_utc_s, self._zone).strftime("%Y-%m-%d %H:%M %Z")
         return Resolved(at_utc_s=at_utc_s, local=local, change=change)
+
+
+def utc_stamp(at_utc_s: float) -> str:
+    """The instant in UTC as "YYYYMMDDTHHMMSS", for names."""
+    return datetime.fromtimestamp(at_utc_s, UTC).strftime("%Y%m%dT%H%M%S")
 
 
 def zone_time(name: str) -> ZoneTime:

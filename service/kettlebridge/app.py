@@ -1,0 +1,262 @@
+"""The composition root: a running service out of files. The only place that knows every room.
+
+A new kind of board is one row in BRIDGES.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import hmac
+import logging
+import platform
+import signal
+from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeVar
+
+from kettlebridge import __version__
+from kettlebridge.core.snapshot import snapshot
+from kettlebridge.core.state import State, initial
+from kettlebridge.core.tick import tick
+from kettlebridge.drivers.serial_line.link import SerialLine
+from kettlebridge.drivers.serial_line.settings import SerialLineSettings
+from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge
+from kettlebridge.files.local_time import ZoneTime, utc_stamp
+from kettlebridge.journal.store import SqliteJournal, open_journal
+from kettlebridge.model.errors import KettlebridgeError, OperatorError
+from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.ports import BatchHeader, BatchSummary, Bridge, Clock, Commands, Publisher, Records
+from kettlebridge.runtime.commands import KettleCommands
+from kettlebridge.runtime.control_socket import ControlSocket
+from kettlebridge.runtime.fan_out import FanOut
+from kettlebridge.runtime.fold import Core
+from kettlebridge.runtime.inbox import KettleInbox
+from kettlebridge.runtime.keeper import Charge, Keeper, Rooms
+from kettlebridge.runtime.stuck_guard import Guard, NoGuard
+
+log = logging.getLogger(__name__)
+
+JOURNAL_NAME = "journal.sqlite"
+SOCKET_NAME = "control.sock"
+ENDING_SIGNALS = (signal.SIGINT, signal.SIGTERM)
+
+CORE = Core(initial=initial, tick=tick, snapshot=snapshot)
+
+T = TypeVar("T")
+BridgeFactory = Callable[[KettleFile, Clock], Bridge]
+
+
+def _serial_line(file: KettleFile, clock: Clock, require_simulated: bool) -> Bridge:
+    settings = SerialLineSettings(
+        port=file.bridge.port,
+        board_id=file.bridge.board_id,
+        lease_s=file.kettle.safety.lease_s,
+        probes={probe.source: probe.name for probe in file.kettle.probes},
+        require_simulated=require_simulated,
+    )
+    return SerialLine(settings, clock)
+
+
+BRIDGES: Mapping[type, Callable[[KettleFile, Clock, bool], Bridge]] = {SerialLineBridge: _serial_line}
+"""By the kind of `[bridge]`; the last argument refuses a board that does not say it is simulated."""
+
+
+def bridge_of(file: KettleFile, clock: Clock) -> Bridge:
+    """The bridge that the kettle file names."""
+    return BRIDGES[type(file.bridge)](file, clock, False)
+
+
+def bridge_to_simulated(file: KettleFile, clock: Clock) -> Bridge:
+    """The same, for a board that says it is simulated and for no other."""
+    return BRIDGES[type(file.bridge)](file, clock, True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Assignment:
+    """A kettle, and the profile to begin with where the record holds no unfinished batch of it."""
+
+    file: KettleFile
+    profile: Profile | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """What a service stands in. `folder` holds the record and the control socket; it is made if need be."""
+
+    clock: Clock
+    folder: Path
+    time: ZoneTime
+    bridges: BridgeFactory = bridge_of
+    guard: Guard = NoGuard()
+    listeners: Sequence[Publisher] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Service:
+    """A service at work. `recovered` are the batches that were found unfinished; `stop` is set by a signal."""
+
+    commands: Commands
+    snapshots: FanOut
+    records: Records
+    keepers: Mapping[KettleId, Keeper[State]]
+    recovered: Mapping[KettleId, BatchId]
+    stop: asyncio.Event
+
+
+async def run_service(
+    assignments: Sequence[Assignment], setting: Setting, body: Callable[[Service], Awaitable[T]]
+) -> T:
+    """Runs the kettles for as long as `body` lasts; then all outputs are off and the record is closed.
+
+    Raises JournalError, or OperatorError: the folder or its socket cannot be used, or a kettle has nothing to brew.
+    """
+    _make_folder(setting.folder)
+    journal = open_journal(
+        setting.folder / JOURNAL_NAME, gate=setting.clock.gate("journal"), program=__version__
+    )
+    async with journal:
+        service = _service(assignments, setting, journal)
+        try:
+            with _signals(service.stop):
+                return await _running(service, _socket(assignments, setting, service), body)
+        except BaseExceptionGroup as group:
+            raise _the_expected(group) from None
+
+
+async def _running(service: Service, control: ControlSocket, body: Callable[[Service], Awaitable[T]]) -> T:
+    listens = asyncio.Event()
+    async with asyncio.TaskGroup() as group:
+        tasks = [group.create_task(control.serve(listens.set), name="control socket")]
+        await listens.wait()
+        tasks += [group.create_task(keeper.run(), name=f"{name}: keeper") for name, keeper in service.keepers.items()]
+        try:
+            return await body(service)
+        finally:
+            for task in tasks:
+                task.cancel()
+
+
+def _service(assignments: Sequence[Assignment], setting: Setting, journal: SqliteJournal) -> Service:
+    kettles = [assignment.file.kettle.name for assignment in assignments]
+    found = {kettle: journal.records.unfinished(kettle) for kettle in kettles}
+    recovered = {kettle: batch for kettle, batch in found.items() if batch is not None}
+    for assignment in assignments:
+        if assignment.profile is None and assignment.file.kettle.name not in recovered:
+            name = assignment.file.kettle.name
+            raise OperatorError(f"kettle {name}: there is no unfinished batch; say what to brew: --profile {name}=FILE")
+    inboxes = {kettle: KettleInbox(kettle, setting.clock) for kettle in kettles}
+    snapshots = FanOut(setting.listeners)
+    rooms = Rooms(
+        clock=setting.clock,
+        core=CORE,
+        journal=journal,
+        records=journal.records,
+        publisher=snapshots,
+        guard=setting.guard,
+    )
+    keepers = {}
+    for assignment in assignments:
+        name = assignment.file.kettle.name
+        charge = Charge(
+            inbox=inboxes[name],
+            bridge=setting.bridges(assignment.file, setting.clock),
+            new_batch=_opener(assignment, setting.time, journal.records.batches),
+            grant=_all_its_power,
+        )
+        keepers[name] = Keeper(name, rooms, charge)
+    return Service(
+        commands=KettleCommands(inboxes),
+        snapshots=snapshots,
+        records=journal.records,
+        keepers=keepers,
+        recovered=recovered,
+        stop=asyncio.Event(),
+    )
+
+
+def _all_its_power() -> float:
+    """The grant of a circuit: files.supply refused kettles that could overload one together."""
+    return 1.0
+
+
+def _opener(
+    assignment: Assignment, time: ZoneTime, batches: Callable[[], tuple[BatchSummary, ...]]
+) -> Callable[[float], BatchHeader]:
+    """Makes the header of a new batch at a wall time."""
+
+    def opened(at_utc_s: float) -> BatchHeader:
+        profile = assignment.profile
+        if profile is None:
+            raise OperatorError(f"kettle {assignment.file.kettle.name}: nothing to brew")
+        ready_at_utc_s = None if profile.ready_at is None else time.next_at(profile.ready_at, at_utc_s).at_utc_s
+        return BatchHeader(
+            batch=_batch_id(assignment.file.kettle.name, at_utc_s, {known.batch for known in batches()}),
+            kettle=assignment.file.kettle.name,
+            plan=Plan(kettle=assignment.file.kettle, profile=profile, ready_at_utc_s=ready_at_utc_s),
+            started_utc_s=at_utc_s,
+            program=__version__,
+            python=platform.python_version(),
+        )
+
+    return opened
+
+
+def _batch_id(kettle: KettleId, at_utc_s: float, taken: set[BatchId]) -> BatchId:
+    """Named after kettle and start; numbered where a clock that was set back makes that a name already taken."""
+    stem = f"{kettle}-{utc_stamp(at_utc_s)}"
+    names = (BatchId(stem if number == 1 else f"{stem}-{number}") for number in range(1, len(taken) + 2))
+    return next(name for name in names if name not in taken)
+
+
+def _socket(assignments: Sequence[Assignment], setting: Setting, service: Service) -> ControlSocket:
+    codes = {assignment.file.kettle.name: assignment.file.code for assignment in assignments}
+
+    def at_kettle(kettle: KettleId, code: str) -> bool:
+        posted = codes.get(kettle)
+        return posted is not None and hmac.compare_digest(posted.encode(), code.encode())
+
+    return ControlSocket(setting.folder / SOCKET_NAME, service.commands, service.snapshots, at_kettle)
+
+
+def _make_folder(folder: Path) -> None:
+    """The record is its owner's alone."""
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    except OSError as error:
+        raise OperatorError(f"{folder}: cannot be made: {error.strerror}") from error
+
+
+@contextmanager
+def _signals(stop: asyncio.Event) -> Iterator[None]:
+    """An ending signal sets `stop`. The next one finds Python's own handlers again, for a service that will not end."""
+    loop = asyncio.get_running_loop()
+
+    def release() -> None:
+        for number in ENDING_SIGNALS:
+            loop.remove_signal_handler(number)
+
+    def stopping(name: str) -> None:
+        log.info("%s: all outputs off, closing", name)
+        release()
+        stop.set()
+
+    for number in ENDING_SIGNALS:
+        loop.add_signal_handler(number, stopping, number.name)
+    try:
+        yield
+    finally:
+        release()
+
+
+def _the_expected(group: BaseExceptionGroup) -> BaseException:
+    """What was raised on purpose is raised as itself where it is all there is; anything else stays as it came."""
+    expected, others = group.split(KettlebridgeError)
+    if others is not None or expected is None:
+        return group
+    leaf: BaseException = expected
+    while isinstance(leaf, BaseExceptionGroup):
+        leaf = leaf.exceptions[0]
+    return leaf
