@@ -1,0 +1,26 @@
+"""The regulators that are compared, by the name that `--regulator` takes: one row for each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from kettlebridge.cli.family.course import Regulator
+from kettlebridge.cli.family.ours import ours
+from kettlebridge.cli.family.rivals import Thermostat, hand_picked
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """`made` gives a fresh regulator for each kettle."""
+
+    words: str
+    made: Callable[[], Regulator]
+
+
+REGULATORS: dict[str, Entry] = {
+    "thermostat": Entry(words="thermostat 1 °C", made=Thermostat),
+    "pid_a": Entry(words="simple_pid 10/0.1/0", made=hand_picked("pid_a")),
+    "pid_b": Entry(words="simple_pid 50/0.1/0", made=hand_picked("pid_b")),
+    "simc": Entry(words="pid (SIMC)", made=ours()),
+}

@@ -1,0 +1,138 @@
+"""`bench --family N`: many random kettles on the simulator, each regulator on every one, and how they compare."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import os
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import asdict
+
+from rich.console import Console
+from rich.progress import track
+from rich.table import Table
+
+from kettlebridge.cli.exits import DONE, FAILED
+from kettlebridge.cli.family.course import driven, energy_bound_s
+from kettlebridge.cli.family.draw import drawn
+from kettlebridge.cli.family.metrics import METRICS
+from kettlebridge.cli.family.rank import Summary, summary
+from kettlebridge.cli.family.regulators import REGULATORS
+
+Figures = dict[str, dict[str, float | None]]
+"""Of one kettle: regulator, metric, figure; a metric that the kettle does not have is left out."""
+
+Results = dict[str, dict[str, Summary]]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What `bench` may be told about a family."""
+    group = parser.add_argument_group("many random kettles instead of one profile")
+    group.add_argument("--family", type=_count, metavar="N", help="this many random kettles")
+    group.add_argument("--compare", action="store_true", help="every regulator, not only the one of the kettle file")
+    group.add_argument(
+        "--regulator", choices=tuple(REGULATORS), action="append", metavar="NAME", help=", ".join(REGULATORS)
+    )
+    group.add_argument("--jobs", type=_count, metavar="N", help="processes (default: one for each core)")
+
+
+def _count(text: str) -> int:
+    value = int(text)
+    if value < 1:
+        raise argparse.ArgumentTypeError("must be at least 1")
+    return value
+
+
+def chosen(args: argparse.Namespace) -> tuple[str, ...]:
+    """The regulators asked for, in the order of the table."""
+    if args.regulator:
+        return tuple(name for name in REGULATORS if name in args.regulator)
+    return tuple(REGULATORS) if args.compare else (DEFAULT,)
+
+
+DEFAULT = "simc"
+
+
+def figures_of(task: tuple[int, int, tuple[str, ...]]) -> Figures:
+    """What every regulator made of one kettle. `task`: its number, the family's seed, the regulators."""
+    number, seed, names = task
+    member = drawn(number, seed)
+    bound_s = energy_bound_s(member)
+    if bound_s is None:
+        return {name: {metric.key: None for metric in METRICS} for name in names}
+    figures: Figures = {}
+    for name in names:
+        course = driven(member, bound_s, REGULATORS[name].made())
+        figures[name] = {metric.key: metric.of(course) for metric in METRICS if metric.only(course)}
+    return figures
+
+
+def lived(count: int, seed: int, names: tuple[str, ...], jobs: int) -> Iterator[Figures]:
+    """Every kettle's figures, in order, from `jobs` processes. The number of processes changes nothing."""
+    tasks = [(number, seed, names) for number in range(count)]
+    if jobs == 1:
+        yield from map(figures_of, tasks)
+        return
+    with multiprocessing.get_context("spawn").Pool(jobs) as pool:
+        yield from pool.imap(figures_of, tasks)
+
+
+def summarised(family: Iterable[Figures], names: tuple[str, ...]) -> Results:
+    """The family's figures as one summary for each regulator and metric."""
+    kettles = list(family)
+    return {
+        name: {
+            metric.key: summary([kettle[name][metric.key] for kettle in kettles if metric.key in kettle[name]])
+            for metric in METRICS
+        }
+        for name in names
+    }
+
+
+def run(args: argparse.Namespace) -> int:
+    """Runs the family. 0 when every regulator's every course could be judged, 1 when the family has no figures."""
+    names = chosen(args)
+    jobs = min(args.jobs or os.cpu_count() or 1, args.family)
+    family: Iterable[Figures] = lived(args.family, args.seed, names, jobs)
+    if not args.json:
+        family = track(family, "kettles", total=args.family, console=Console(stderr=True), transient=True)
+    results = summarised(family, names)
+    if args.json:
+        print(json.dumps(document(results, args.family, args.seed), indent=2))
+    else:
+        show(results, args.family, args.seed)
+    judged = any(one.median is not None for rows in results.values() for one in rows.values())
+    return DONE if judged else FAILED
+
+
+def document(results: Results, count: int, seed: int) -> dict[str, object]:
+    """The whole result for a program: `results[regulator][metric] = {median, p95, failed}`."""
+    return {
+        "kettles": count,
+        "seed": seed,
+        "simulated": True,
+        "regulators": {name: REGULATORS[name].words for name in results},
+        "metrics": {metric.key: metric.words for metric in METRICS},
+        "results": {name: {key: asdict(one) for key, one in rows.items()} for name, rows in results.items()},
+    }
+
+
+def show(results: Results, count: int, seed: int) -> None:
+    """The result for people: median / 95th percentile (failed)."""
+    table = Table(title=f"{count} random kettles, seed {seed}, on the simulator: median / 95th percentile (failed)")
+    table.add_column("metric")
+    for name in results:
+        table.add_column(REGULATORS[name].words, justify="right")
+    for metric in METRICS:
+        table.add_row(metric.words, *(cell(rows[metric.key], metric.digits) for rows in results.values()))
+    Console(file=sys.stdout, width=None if sys.stdout.isatty() else 170).print(table)
+
+
+def cell(one: Summary, digits: int) -> str:
+    """One figure of the table."""
+    failed = f" ({one.failed})" if one.failed else ""
+    if one.median is None or one.p95 is None:
+        return "never" if one.failed else ""
+    return f"{one.median:.{digits}f} / {one.p95:.{digits}f}{failed}"
