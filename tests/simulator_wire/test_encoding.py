@@ -127,7 +127,9 @@ def test_the_longest_frame_passes_and_one_byte_more_is_dropped_whole() -> None:
     assert list(reader.feed(longest)) == [longest[1:-2]]
 
 
-@pytest.mark.parametrize("bad", [b"@12\x07 X*A843\r\n", b"@12 X*A843\n", b"@12 X*A843\rx\n", b"@12 X\xe9\r\n"])
+@pytest.mark.parametrize(
+    "bad", [b"@12\x07 X*A843\r\n", b"@12 X*A843\n", b"@12 X*A843\rx\n", b"@12\r X*A843\r\n", b"@12 X\xe9\r\n"]
+)
 def test_a_frame_with_an_unprintable_byte_or_half_an_end_is_dropped(bad: bytes) -> None:
     reader = FrameReader()
     assert list(reader.feed(bad)) == []

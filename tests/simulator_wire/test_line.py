@@ -87,6 +87,25 @@ def test_an_answer_comes_after_question_and_answer_have_passed_the_wire() -> Non
     run_paced(day)
 
 
+def test_frames_written_together_reach_the_board_one_after_the_other() -> None:
+    async def day(clock: PacedClock) -> None:
+        serial = kettle(clock)
+        pumped_ms: list[int] = []
+        serial.board.outputs.pins.watch = lambda _pin, _on, at_ms: pumped_ms.append(at_ms)
+        async with running(serial):
+            host = Host(clock, serial.port)
+            await host.claim()
+            written_ms = serial.now_ms()
+            host.demand(p=1)
+            host.demand(p=0)
+            await host.wait(0.5)
+            host.end.close()
+        frame_ms = len(f"@3 O s={host.sid} e=1500 ttl=3000 h=0 p=1 k=0 z=0*0000\r\n") * BYTE_MS
+        assert pumped_ms == pytest.approx([written_ms + frame_ms, written_ms + 2 * frame_ms], abs=2)
+
+    run_paced(day)
+
+
 def test_a_host_that_goes_silent_loses_its_outputs_when_the_lease_ends() -> None:
     async def day(clock: PacedClock) -> None:
         serial = kettle(clock)
