@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from kettlesim.plant import surface
+from kettlesim.plant.state import boil_c, capacity_j_per_k, litres
 from kettlesim.world import AddWater, Body, Outputs, SetLid, World
 from tests.simulator.days import FULL, OFF, heat_until, run
 
@@ -82,6 +83,29 @@ def test_water_boils_a_little_above_saturation_at_that_altitude(altitude_m: floa
     world.act(AddWater(12.0, 80.0))
     heat_until(world, FULL, lambda truth: truth.boiling)
     assert world.truth().bulk_c == pytest.approx(boil_c + 0.25, abs=0.2)
+
+
+# Sucrose by Starzak and Peacock's activity and CoolProp's vapour pressure; a real wort is within 30 % of sucrose.
+@pytest.mark.parametrize(
+    ("plato", "rise_k"), [(5.0, 0.079), (10.0, 0.169), (15.0, 0.273), (20.0, 0.393), (30.0, 0.702)]
+)
+def test_extract_raises_the_boiling_point(plato: float, rise_k: float) -> None:
+    rise = boil_c(BODY, 100.0 - plato, plato) - boil_c(BODY, 100.0, 0.0)
+    assert rise == pytest.approx(rise_k, rel=0.1)
+
+
+# ASBC density polynomial, inverted; mass fraction of extract in wort.
+@pytest.mark.parametrize(("plato", "kg_per_l"), [(0.0, 0.99822), (5.0, 1.01782), (12.0, 1.04643), (20.0, 1.08093)])
+def test_wort_has_the_density_of_its_extract(plato: float, kg_per_l: float) -> None:
+    assert 100.0 / litres(100.0 - plato, plato) == pytest.approx(kg_per_l, rel=1e-3)
+
+
+# Between Choi and Okos' carbohydrate mix and the sugar-technology formula, both at 67 °C; 2 % either way.
+@pytest.mark.parametrize(
+    ("plato", "low", "high"), [(10.0, 3898.0, 3945.0), (12.0, 3848.0, 3896.0), (20.0, 3649.0, 3703.0)]
+)
+def test_wort_has_the_heat_capacity_of_its_extract(plato: float, low: float, high: float) -> None:
+    assert 0.98 * low < capacity_j_per_k(1.0 - plato / 100.0, plato / 100.0) < 1.02 * high
 
 
 def test_too_little_power_never_boils_an_open_kettle() -> None:
