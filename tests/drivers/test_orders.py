@@ -65,6 +65,15 @@ async def test_demand_may_follow_an_older_report_of_the_session(
     assert (await board.next("O"))["e"] == "1000"
 
 
+async def test_demand_may_follow_the_report_that_a_drain_has_kept(
+    line: SerialLine, board: FakeBoard, clock: ManualClock, inbox: FakeInbox
+) -> None:
+    await reported(board, inbox, 1000)
+    clock.advance(2.9)
+    line.offer(demands(await reported(board, inbox, 1500)))
+    assert (await board.next("O"))["e"] == "1500"
+
+
 async def test_nothing_but_an_offer_makes_an_order(
     line: SerialLine, board: FakeBoard, clock: ManualClock, inbox: FakeInbox
 ) -> None:

@@ -115,6 +115,16 @@ async def test_swapped_probes_keep_their_names(line: SerialLine, board: FakeBoar
     assert {sample.probe: sample.value_c for sample in samples} == {RETURN: 20.0, MASH: 66.0}
 
 
+async def test_swapped_probe_is_new_even_with_a_conversion_of_the_same_moment(
+    line: SerialLine, board: FakeBoard, inbox: FakeInbox
+) -> None:
+    board.report(1000, "t0=66.0/0")
+    await inbox.news()
+    board.say("5 P t0=28D4E5F6070809E6", report(1010, "t0=20.0/10"))
+    samples, _ = await inbox.news()
+    assert (RETURN, 20.0) in {(sample.probe, sample.value_c) for sample in samples}
+
+
 async def test_probe_that_the_board_lacks_gives_no_answer_once_a_second(
     line: SerialLine, board: FakeBoard, clock: ManualClock, inbox: FakeInbox, caplog: pytest.LogCaptureFixture
 ) -> None:
