@@ -84,7 +84,7 @@ class Room:
 @asynccontextmanager
 async def room(folder: Path) -> AsyncIterator[Room]:
     """A board whose kettle holds seven litres of cold water."""
-    folder.mkdir(parents=True)
+    await asyncio.to_thread(folder.mkdir, parents=True)
     board = await asyncio.create_subprocess_exec(
         sys.executable,
         *("-m", "kettlesim", "--capacity-l", "12", "--heater-w", "1800", "--fill-l", "7", "--fill-c", "14"),

@@ -1,0 +1,112 @@
+"""What a virtual day came to: per step what was planned and reached, additions, energy. Figures only."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from kettlebridge.cli.virtual_day import Second
+from kettlebridge.core.snapshot import target_c
+from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.plan import Plan, StepKind
+from kettlebridge.runtime.replay import NumberedEvent
+
+REACHED_WITHIN_C = 0.3
+J_PER_KWH = 3.6e6
+HEATED = frozenset({StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE})
+"""Steps that are on their way up to a target, for which reaching and overshooting it means something."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepFigures:
+    """One step as it went. Times in seconds of the day, temperatures as the control probe read them, calibrated.
+
+    `overshoot_c` and `reached_after_s` are None for a step that heats to nothing, or never got there.
+    """
+
+    step: str
+    do: str
+    target_c: float | None
+    reached_after_s: float | None
+    overshoot_c: float | None
+    duration_s: float
+    energy_kwh: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdditionFigures:
+    """One addition, in minutes before the end of its step."""
+
+    addition: str
+    planned_before_end_min: float
+    made_before_end_min: float
+
+
+@dataclass(slots=True)
+class _Open:
+    """The step in hand while it is being watched."""
+
+    step: str
+    do: str
+    begun_s: float
+    begun_j: float
+    target_c: float | None = None
+    reached_after_s: float | None = None
+    highest_c: float | None = None
+
+
+@dataclass(slots=True)
+class DayReport:
+    """Watches a day second by second; `steps` and `additions` grow as they end."""
+
+    plan: Plan
+    steps: list[StepFigures] = field(default_factory=list)
+    additions: list[AdditionFigures] = field(default_factory=list)
+    events: list[NumberedEvent] = field(default_factory=list)
+    _open: _Open | None = None
+
+    def watch(self, second: Second) -> None:
+        """Takes in one tick."""
+        state = second.state
+        for event in second.events:
+            self.events.append((state.n - 1, event))
+            self._take(event, state.now_s, state.ledger.energy_j)
+        if self._open is not None and state.evidence.control_c is not None:
+            self._measure(self._open, state.evidence.control_c, state.now_s, target_c(self.plan, state))
+
+    def _take(self, event: Event, now_s: float, energy_j: float) -> None:
+        if event.code is EventCode.STEP_BEGUN:
+            self._open = _Open(step=str(event.get("step")), do=str(event.get("do")), begun_s=now_s, begun_j=energy_j)
+        elif event.code is EventCode.STEP_DONE and self._open is not None:
+            self.steps.append(_closed(self._open, now_s, energy_j))
+            self._open = None
+        elif event.code is EventCode.ADDITION_MADE:
+            self.additions.append(
+                AdditionFigures(
+                    addition=str(event.get("addition")),
+                    planned_before_end_min=float(event.get("planned_before_end_min") or 0.0),
+                    made_before_end_min=float(event.get("made_before_end_min") or 0.0),
+                )
+            )
+
+    def _measure(self, step: _Open, control_c: float, now_s: float, wanted_c: float | None) -> None:
+        step.target_c = wanted_c
+        if wanted_c is None:
+            return
+        if step.reached_after_s is None and abs(control_c - wanted_c) <= REACHED_WITHIN_C:
+            step.reached_after_s = now_s - step.begun_s
+        if step.reached_after_s is not None:
+            step.highest_c = control_c if step.highest_c is None else max(step.highest_c, control_c)
+
+
+def _closed(step: _Open, now_s: float, energy_j: float) -> StepFigures:
+    heated = StepKind(step.do) in HEATED and step.highest_c is not None and step.target_c is not None
+    overshoot_c = max(step.highest_c - step.target_c, 0.0) if heated and step.highest_c and step.target_c else None
+    return StepFigures(
+        step=step.step,
+        do=step.do,
+        target_c=step.target_c,
+        reached_after_s=step.reached_after_s,
+        overshoot_c=None if overshoot_c is None else round(overshoot_c, 3),
+        duration_s=round(now_s - step.begun_s, 1),
+        energy_kwh=round((energy_j - step.begun_j) / J_PER_KWH, 4),
+    )
