@@ -26,6 +26,7 @@ class AlarmCause(Enum):
     """Causes that are no interlock's."""
 
     LINK = "link"
+    NO_FILL = "no_fill"
     REST_HOT = "rest_hot"
     TWICE_THE_PLAN = "twice_the_plan"
     UNANSWERED = "unanswered"
@@ -101,6 +102,14 @@ def _settle(record: AlarmRecord, signal: Signal, after: list[AlarmRecord], event
         record = replace(record, state=state)
     if state is not A.NORMAL:
         after.append(record)
+
+
+PRESENT = frozenset({A.UNACKNOWLEDGED, A.ACKNOWLEDGED})
+
+
+def standing(alarms: Alarms, cause: str) -> bool:
+    """Whether that alarm's condition was there at the last tick."""
+    return any(record.cause == cause and record.state in PRESENT for record in alarms)
 
 
 def sounding(alarms: Alarms) -> bool:

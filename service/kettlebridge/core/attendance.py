@@ -16,7 +16,9 @@ from kettlebridge.model.reading import BoardInput, BoardState
 AWAY_S = 5.0
 """A longer gap between two ticks is an absence: no time is counted and a running batch is held."""
 
-AT_WORK = frozenset({BatchState.RUNNING, BatchState.RESTARTING, BatchState.HOLDING})
+INTERRUPTED = frozenset({BatchState.RUNNING, BatchState.RESTARTING})
+"""What an absence and a trip hold."""
+AT_WORK = INTERRUPTED | {BatchState.HOLDING}
 
 CONFIRM_BUTTON: dict[BatchState, CommandKind] = {
     BatchState.RUNNING: CommandKind.CONFIRM,
@@ -43,13 +45,13 @@ def attend(state: State, inputs: Inputs) -> Attended:
         event = Event(code=EventCode.RESUMED, values=(("away_s", round(inputs.resumed.away_s, 1)),))
         to = BatchState.HELD if state.batch in AT_WORK else None
         return Attended(0.0, to, "resumed", forget=True, events=(event,))
-    dt_s = inputs.now_s - state.now_s if state.n else 0.0
+    dt_s = max(inputs.now_s - state.now_s, 0.0) if state.n else 0.0
     if dt_s > AWAY_S:
-        to = BatchState.HOLDING if state.batch in AT_WORK else None
+        to = BatchState.HOLDING if state.batch in INTERRUPTED else None
         return Attended(0.0, to, "away")
     if state.batch is not BatchState.RUNNING and state.batch in SETTLES and _settled(state, inputs):
         return Attended(dt_s, SETTLES[state.batch])
-    return Attended(max(dt_s, 0.0))
+    return Attended(dt_s)
 
 
 def _settled(state: State, inputs: Inputs) -> bool:
@@ -64,11 +66,17 @@ def _reads_off(board: BoardState | None) -> bool:
 
 
 def buttons(state: State, inputs: Inputs) -> tuple[Command, ...]:
-    """The board's buttons that were pressed since the last tick, as commands given at the kettle."""
+    """The board's buttons that were pressed since the last tick, as commands given at the kettle.
+
+    A press counts only where the report before it shows the button up: one that is found pressed after an absence or
+    a lost link is nobody's word, except the stop button's.
+    """
     board = inputs.health.board
     if board is None or board.inputs is state.inputs_on:
         return ()
     pressed = board.inputs & ~state.inputs_on
+    if state.health.board is None or inputs.resumed is not None:
+        pressed &= BoardInput.STOP
     if not pressed & (BoardInput.CONFIRM | BoardInput.STOP):
         return ()
     kind = CommandKind.STOP_HEAT if pressed & BoardInput.STOP else CONFIRM_BUTTON.get(state.batch)

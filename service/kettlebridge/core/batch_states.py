@@ -51,6 +51,13 @@ TRANSITIONS: dict[S, dict[K, S]] = {
     S.COMPLETE: {K.STOP_HEAT: S.COMPLETE, K.STOP: S.COMPLETE, K.ACKNOWLEDGE: S.COMPLETE},
 }
 
+
+def leads_to(state: S, command: K, begun: bool) -> S:
+    """Where a command that was taken leads. A batch that had begun is restarted, so that its heat is announced."""
+    to = TRANSITIONS[state][command]
+    return S.RESTARTING if begun and command is K.START else to
+
+
 PASSING_S = 5.0
 """How long a passing state may last: outputs read back off end it sooner, RESTARTING announces for all of it."""
 
@@ -61,6 +68,3 @@ SETTLES: dict[S, S] = {
     S.ABORTING: S.ABORTED,
 }
 """Where a passing state ends by itself."""
-
-ENERGISED = frozenset({S.RUNNING})
-"""The only states in which the sequencer's wishes reach an output."""

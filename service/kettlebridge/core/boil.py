@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kettlebridge.core.heat import Contents, loss_fraction, rise_c_per_s
 from kettlebridge.core.stage import Scene
+from kettlebridge.core.trail import Trail
 from kettlebridge.model.plan import BoilStep
 
 UNDER_EXPECTED_C = 3.0
@@ -12,6 +13,8 @@ PLATEAU_SHARE = 0.12
 SUSPECT_S = 30.0
 RISEN_C = 1.0
 WINDOW_S = 60.0
+SAME_C = 1e-6
+"""Means of one value may differ in their last digits; a probe's smallest step is 0.0625 °C."""
 LEAST_RISE_C = 0.25
 """A minute that should bring less than this tells nothing: a probe's step is 0.0625 °C."""
 
@@ -19,20 +22,24 @@ LEAST_RISE_C = 0.25
 def plateau(scene: Scene[BoilStep]) -> bool:
     """Whether the last minute rose by less than 12 % of what power and losses should have brought.
 
-    A probe that has not followed the climb, or that repeats one value to the last digit, shows no plateau.
+    The power is the least of that minute: a heater that was just switched on has not brought anything yet. A probe
+    that has not followed the climb shows no plateau.
     """
     volume_l = scene.ledger.volume_l
-    if scene.control_c is None or volume_l is None or not scene.trail.whole:
+    if scene.control_c is None or not volume_l or not scene.trail.whole:
         return False
     kettle = scene.plan.kettle
-    net_fraction = scene.duty_fraction - loss_fraction(kettle, scene.control_c, scene.ambient_c)
+    net_fraction = scene.trail.least_duty_fraction - loss_fraction(kettle, scene.control_c, scene.ambient_c)
     expected_c = rise_c_per_s(kettle, Contents(volume_l=volume_l)) * net_fraction * WINDOW_S
     if expected_c < LEAST_RISE_C:
         return False
     followed = scene.stage.begun_c is not None and scene.control_c - scene.stage.begun_c >= RISEN_C
-    values_c = scene.trail.values_c
-    frozen = all(value_c == values_c[0] for value_c in values_c)
-    return followed and not frozen and scene.trail.rise_c < PLATEAU_SHARE * expected_c
+    return followed and scene.trail.rise_c < PLATEAU_SHARE * expected_c
+
+
+def frozen(trail: Trail) -> bool:
+    """Whether the probe repeats one value to the last digit: it may hang, and confirms nothing."""
+    return max(trail.values_c) - min(trail.values_c) < SAME_C if trail.values_c else True
 
 
 def near_expected(scene: Scene[BoilStep]) -> bool:

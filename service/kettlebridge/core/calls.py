@@ -78,6 +78,19 @@ class Wanted:
     hands_in: bool = False
 
 
+HOSES = Wanted(kind=CallKind.HOSES)
+"""Hoses clamped, outlet secured: for what the step pumps."""
+HOT_CUP = Wanted(kind=CallKind.HOSES, index=1)
+"""Hoses and outlet for drawing a cup of hot liquid: apart from the step's own, which is about what it pumps."""
+
+Answered = tuple[tuple[CallKind, int], ...]
+
+
+def was_answered(answered: Answered, wanted: Wanted) -> bool:
+    """Whether that need is among those a step had answered."""
+    return (wanted.kind, wanted.index) in answered
+
+
 def call_id(step_index: int, wanted: Wanted) -> str:
     """The same for the same need, whenever it is computed."""
     return f"{step_index}.{wanted.kind.value}.{wanted.index}"
@@ -103,6 +116,11 @@ def raise_call(
     return (*calls, call), event
 
 
+def closed(call: Call, by: str) -> Event:
+    """The event that says that `call` is open no more."""
+    return Event(code=EventCode.CALL_ANSWERED, values=(("call", call.id), ("by", by)))
+
+
 def find(calls: tuple[Call, ...], id_: str) -> Call | None:
     """The open call with that id."""
     for call in calls:
@@ -118,6 +136,8 @@ def without(calls: tuple[Call, ...], id_: str) -> tuple[Call, ...]:
 
 def repeat(calls: tuple[Call, ...], now_s: float) -> tuple[tuple[Call, ...], tuple[Event, ...]]:
     """Raises again what has waited its row's time."""
+    if not calls:
+        return calls, ()
     due = [call for call in calls if now_s - call.repeated_s >= CALL_ROWS[call.kind].repeat_s]
     if not due:
         return calls, ()

@@ -10,13 +10,13 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from kettlebridge.core import additions, alarms, calls, ledger
-from kettlebridge.core.batch_states import TRANSITIONS
+from kettlebridge.core.batch_states import TRANSITIONS, leads_to
 from kettlebridge.core.calls import Call, CallKind
-from kettlebridge.core.interlocks import INTERLOCKS
+from kettlebridge.core.interlocks import INTERLOCKS, PUMP_HOT_C
 from kettlebridge.core.probes import control_memory
-from kettlebridge.core.relay_window import CLOSED
-from kettlebridge.core.sequencer import current_step, is_addition_call, row_of
-from kettlebridge.core.stage import StageState
+from kettlebridge.core.relay_window import taken_down
+from kettlebridge.core.sequencer import current_step, is_addition_call, row_of, without_stage_calls
+from kettlebridge.core.stage import StageState, begun_anew, remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import LOWERING, Command, CommandKind
@@ -27,10 +27,15 @@ REMEMBERED = 64
 RAISING_AGE_TICKS = 10
 DRAW_OFF_MOST_S = 30.0
 DRAW_OFF_PULSE_S = 2.0
+DRAW_OFF_AGAIN_S = 60.0
+JUST_RAISED_S = 2.0
+"""A button pressed so soon after a call cannot have meant it: one push must not answer two calls."""
 MOST_EXTEND_MIN = 240.0
 COLDEST_TARGET_C = 5.0
 HOTTEST_TARGET_C = 90.0
 MOST_WATER_L = 200.0
+
+PAUSED = frozenset({BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED})
 
 Events = tuple[Event, ...]
 Handled = tuple[State, Events] | str
@@ -44,7 +49,7 @@ def take(plan: Plan, state: State, command: Command) -> tuple[State, Events]:
     if isinstance(handled, str):
         return state, (_verdict(EventCode.COMMAND_REFUSED, command, handled),)
     after, events = handled
-    to = TRANSITIONS[state.batch][command.kind]
+    to = leads_to(state.batch, command.kind, begun=bool(state.stage.name))
     if to is not state.batch:
         after, changed = moved(after, to, command.who)
         events = (*events, *changed)
@@ -55,14 +60,14 @@ def take(plan: Plan, state: State, command: Command) -> tuple[State, Events]:
 def moved(state: State, to: BatchState, cause: str | None) -> tuple[State, Events]:
     """The batch in another state of ISA-88; `cause` is kept while it is held."""
     event = Event(code=EventCode.BATCH_STATE, values=(("from", state.batch.value), ("to", to.value), ("cause", cause)))
-    holds = to in {BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED}
-    kept = state.hold_cause if to in {BatchState.HELD, BatchState.ABORTED} else cause
+    kept = state.hold_cause if cause is None else cause
     return (
         state._replace(
             batch=to,
             batch_since_s=state.now_s,
-            hold_cause=kept if holds else None,
-            window=CLOSED,
+            hold_cause=kept if to in PAUSED else None,
+            calls=() if to is BatchState.STOPPING else state.calls,
+            window=taken_down(state.window, state.now_s),
             draw_off_s=None,
         ),
         (event,),
@@ -72,9 +77,9 @@ def moved(state: State, to: BatchState, cause: str | None) -> tuple[State, Event
 def _handle(plan: Plan, state: State, command: Command) -> Handled:
     if command.kind not in TRANSITIONS[state.batch]:
         return f"not_in_{state.batch.value.lower()}"
-    old = command.seen_n is not None and state.n - command.seen_n > RAISING_AGE_TICKS
-    if old and command.kind not in LOWERING:
-        return "seen_too_long_ago"
+    seen_n = command.seen_n
+    if command.kind not in LOWERING and seen_n is not None and not 0 <= state.n - seen_n <= RAISING_AGE_TICKS:
+        return "seen_too_long_ago" if seen_n < state.n else "seen_in_another_batch"
     return HANDLERS[command.kind](plan, state, command)
 
 
@@ -100,21 +105,18 @@ def _start(plan: Plan, state: State, command: Command) -> Handled:
         return "nothing_left"
     if not _fresh(plan, state):
         return "no_temperature"
-    if state.stage.name and not command.at_kettle:
-        return "at_kettle_only"
-    return _reset_alarms(state)
+    return _carry_on(plan, state, command) if state.stage.name else _reset_alarms(state)
 
 
 def _carry_on(plan: Plan, state: State, command: Command) -> Handled:
     if not command.at_kettle:
         return "at_kettle_only"
     for row, since_s in zip(INTERLOCKS, state.timers, strict=True):
-        if row.trips and since_s is not None and not row.clears_by_word:
+        if row.trips and since_s is not None:
             return f"still_{row.code}"
     if not _fresh(plan, state):
         return "no_temperature"
-    stage = state.stage._replace(begun_s=state.now_s, near_since_s=None, suspect_since_s=None)
-    return _reset_alarms(state._replace(stage=stage))
+    return _reset_alarms(state._replace(stage=begun_anew(state.stage, state.now_s)))
 
 
 def _fresh(plan: Plan, state: State) -> bool:
@@ -136,32 +138,37 @@ def _confirm(plan: Plan, state: State, command: Command) -> Handled:
     call = calls.find(state.calls, command.call) if command.call is not None else _oldest(state.calls)
     if call is None:
         return "no_such_call"
-    if call.at_kettle and not command.at_kettle:
-        return "at_kettle_only"
+    why_not = _not_confirmed(plan, state, command, call)
+    if why_not is not None:
+        return why_not
     litres = command.litres
-    if litres is not None and not 0.0 <= litres <= MOST_WATER_L:
-        return "litres_out_of_range"
-    if litres is not None and call.kind is CallKind.ASK and litres > plan.kettle.capacity_l:
-        return "more_than_the_kettle_holds"
-    answered = Event(code=EventCode.CALL_ANSWERED, values=(("call", call.id), ("by", command.who)))
+    answered = calls.closed(call, command.who)
     after = state._replace(calls=calls.without(state.calls, call.id))
     if is_addition_call(call.kind):
-        remaining_s = _remaining_s(plan, state)
-        schedule, events = additions.answered(after.schedule, call.index, remaining_s)
+        step = current_step(plan, state.stage)
+        left_s = None if step is None else remaining_s(step, state.stage)
+        schedule, events = additions.answered(after.schedule, call.index, left_s or 0.0)
         return after._replace(schedule=schedule), (answered, *events)
     stage = after.stage._replace(answered=(*after.stage.answered, (call.kind, call.index)))
     after, events = _meant(plan, after._replace(stage=stage), call, litres)
     return after, (answered, *events)
 
 
+def _not_confirmed(plan: Plan, state: State, command: Command, call: Call) -> str | None:
+    litres = command.litres
+    if command.call is None and state.now_s - call.raised_s < JUST_RAISED_S:
+        return "just_raised"
+    if call.at_kettle and not command.at_kettle:
+        return "at_kettle_only"
+    if litres is not None and not 0.0 <= litres <= MOST_WATER_L:
+        return "litres_out_of_range"
+    if litres is not None and call.kind is CallKind.ASK and litres > plan.kettle.capacity_l:
+        return "more_than_the_kettle_holds"
+    return None
+
+
 def _oldest(open_calls: tuple[Call, ...]) -> Call | None:
     return min(open_calls, key=lambda call: call.raised_s, default=None)
-
-
-def _remaining_s(plan: Plan, state: State) -> float:
-    step = current_step(plan, state.stage)
-    for_min = step.for_min if isinstance(step, BoilStep | HopStandStep) else 0.0
-    return for_min * 60.0 + state.stage.extra_s - state.stage.timer_s
 
 
 def _meant(plan: Plan, state: State, call: Call, litres: float | None) -> tuple[State, Events]:
@@ -198,7 +205,8 @@ def _skip(plan: Plan, state: State, command: Command) -> Handled:
         values=(("index", state.stage.step_index), ("step", step.name), ("do", step.kind.value), ("skipped", True)),
     )
     stage = StageState(step_index=state.stage.step_index + 1)
-    return state._replace(stage=stage, calls=(), schedule=()), (skipped,)
+    _, closed = without_stage_calls(state.calls)
+    return state._replace(stage=stage, calls=(), schedule=()), (*closed, skipped)
 
 
 def _extend(plan: Plan, state: State, command: Command) -> Handled:
@@ -218,7 +226,7 @@ def _retarget(plan: Plan, state: State, command: Command) -> Handled:
     hottest_c = HOTTEST_TARGET_C if isinstance(step, HeatStep | RestStep) else plan.kettle.boil_c
     if command.target_c is None or not COLDEST_TARGET_C <= command.target_c <= hottest_c:
         return "target_out_of_range"
-    stage = state.stage._replace(target_c=command.target_c, near_since_s=None, begun_s=state.now_s)
+    stage = begun_anew(state.stage, state.now_s)._replace(target_c=command.target_c)
     return state._replace(stage=stage), ()
 
 
@@ -239,20 +247,35 @@ def _adding_water(plan: Plan, state: State, command: Command) -> Handled:
 
 
 def _draw_off(plan: Plan, state: State, command: Command) -> Handled:
-    """Hold to run: each word lets the pump run 2 s more, 30 s in all; `on` false lets go at once."""
+    """Hold to run: each word lets the pump run 2 s more, 30 s in a minute; `on` false lets go at once."""
     row = row_of(plan, state.stage)
+    begun_s = state.now_s if state.draw_off_s is None else state.draw_off_s[0]
     if not command.on:
-        return state._replace(draw_off_s=None), ()
-    if not command.at_kettle:
-        return "at_kettle_only"
-    if not plan.kettle.has_pump:
-        return "no_pump"
-    if row is None or row.hands_in:
-        return "hands_in"
-    begun_s = state.draw_off_s[0] if state.draw_off_s is not None else state.now_s
+        return state._replace(draw_off_s=None if state.draw_off_s is None else (begun_s, state.now_s)), ()
+    refusals = (
+        (not command.at_kettle, "at_kettle_only"),
+        (not plan.kettle.has_pump, "no_pump"),
+        (row is None or row.hands_in, "hands_in"),
+        (state.now_s >= begun_s + DRAW_OFF_MOST_S, "drawn_enough"),
+    )
+    why_not = next((reason for refused, reason in refusals if refused), None)
+    if why_not is not None:
+        return why_not
+    control_c = control_memory(plan.kettle.probes, state.probes).good_c
+    if control_c is not None and control_c > PUMP_HOT_C and not calls.was_answered(state.stage.answered, calls.HOT_CUP):
+        return _asks_hoses(state)
     until_s = min(state.now_s + DRAW_OFF_PULSE_S, begun_s + DRAW_OFF_MOST_S)
-    event = Event(code=EventCode.DRAW_OFF, values=(("begun", state.draw_off_s is None),))
-    return state._replace(draw_off_s=(begun_s, until_s)), (event,)
+    events = () if state.draw_off_s is not None else (Event(code=EventCode.DRAW_OFF, values=(("begun", True),)),)
+    return state._replace(draw_off_s=(begun_s, until_s)), events
+
+
+def _asks_hoses(state: State) -> Handled:
+    """Hot liquid is drawn only after a word of its own about hoses and outlet; the pump waits for it."""
+    index = state.stage.step_index
+    if calls.find(state.calls, calls.call_id(index, calls.HOT_CUP)) is not None:
+        return "hoses_first"
+    raised, event = calls.raise_call(state.calls, index, calls.HOT_CUP, state.now_s)
+    return state._replace(calls=raised), (event,)
 
 
 def _acknowledge(plan: Plan, state: State, command: Command) -> Handled:

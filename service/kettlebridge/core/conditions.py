@@ -2,22 +2,40 @@
 
 from __future__ import annotations
 
-from kettlebridge.core.alarms import AlarmCause
+from typing import NamedTuple
+
+from kettlebridge.core.alarms import AlarmCause, Alarms, standing
 from kettlebridge.core.calls import CALL_ROWS, Call
 from kettlebridge.core.evidence import Evidence
-from kettlebridge.core.interlocks import Interlock
+from kettlebridge.core.interlocks import Interlock, no_fill
+from kettlebridge.core.trail import KEPT
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
 TWICE_ALARM_S = 300.0
 REST_HOT_C = 1.0
+"""Begins when all of the last minute was further above, ends when none of it was: a contactor's swing rings nothing."""
 
 Active = frozenset[tuple[str, bool]]
 NONE_ACTIVE: Active = frozenset()
 
 
-def active(evidence: Evidence, acting: tuple[Interlock, ...], open_calls: tuple[Call, ...], now_s: float) -> Active:
+class Circumstances(NamedTuple):
+    """What besides the evidence alarms go by: the rules that act, open calls, and the alarms that stand already.
+
+    `minute_c`: the control temperature's 10 s means over the last minute, empty before there are any.
+    """
+
+    acting: tuple[Interlock, ...]
+    open_calls: tuple[Call, ...]
+    alarms: Alarms
+    minute_c: tuple[float, ...]
+    now_s: float
+
+
+def active(evidence: Evidence, here: Circumstances) -> Active:
     """(cause, safety) of every condition that is there. Idle kettles raise only what is dangerous in any state."""
+    acting, open_calls, _, _, now_s = here
     causes: list[tuple[str, bool]] = [(row.code, True) for row in acting if row.trips and _counts(row, evidence)]
     if evidence.journal_failing:
         causes.append((AlarmCause.NOT_RECORDED.value, False))
@@ -26,11 +44,21 @@ def active(evidence: Evidence, acting: tuple[Interlock, ...], open_calls: tuple[
             causes.append((AlarmCause.LINK.value, False))
         if evidence.overdue_s > TWICE_ALARM_S:
             causes.append((AlarmCause.TWICE_THE_PLAN.value, False))
-        if evidence.mash and evidence.over_c is not None and evidence.armed and evidence.over_c > REST_HOT_C:
+        if evidence.wants_heat and no_fill(evidence):
+            causes.append((AlarmCause.NO_FILL.value, False))
+        if evidence.mash and evidence.armed and _rest_hot(evidence, here):
             causes.append((AlarmCause.REST_HOT.value, False))
         if any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):
             causes.append((AlarmCause.UNANSWERED.value, False))
     return frozenset(causes) if causes else NONE_ACTIVE
+
+
+def _rest_hot(evidence: Evidence, here: Circumstances) -> bool:
+    if evidence.armed_target_c is None or len(here.minute_c) < KEPT:
+        return False
+    hot_c = evidence.armed_target_c + REST_HOT_C
+    rings = standing(here.alarms, AlarmCause.REST_HOT.value)
+    return (max(here.minute_c) if rings else min(here.minute_c)) > hot_c
 
 
 def _counts(row: Interlock, evidence: Evidence) -> bool:

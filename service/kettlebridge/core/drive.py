@@ -13,6 +13,7 @@ from kettlebridge.core.stage import Wish
 from kettlebridge.model.kettle import Kettle
 
 SHORTEST_DT_S = 0.01
+"""The PID divides by it; two ticks may share an instant."""
 SECONDS_PER_MIN = 60.0
 
 
@@ -52,29 +53,27 @@ def tuning(kettle: Kettle, ledger: Ledger, pump_on: bool) -> Tuning:
 def drive(here: Situation, wish: Wish, regulation: Regulation, window: Window) -> Driven:
     """One tick of regulator and window. No heat without a temperature and a main contactor read back closed."""
     kettle = here.kettle
+    ready = here.contactor_closed or not kettle.has_main_contactor
+    ceiling_fraction = max(0.0, min(wish.ceiling_fraction, here.limit_fraction)) if ready else 0.0
     duty_fraction = 0.0
-    if wish.fixed_fraction is not None:
-        duty_fraction = wish.fixed_fraction
-        regulation = AT_REST
-    elif wish.target_c is not None and here.control_c is not None:
-        if here.dt_s >= SHORTEST_DT_S:
-            loop = Loop(
-                target_c=wish.target_c,
-                measured_c=here.control_c,
-                feed_fraction=loss_fraction(kettle, here.control_c, here.ambient_c),
-                dt_s=here.dt_s,
-            )
-            regulation, duty_fraction = regulate(regulation, tuning(kettle, here.ledger, wish.pump_on), loop)
+    if wish.target_c is not None and here.control_c is not None:
+        loop = Loop(
+            target_c=wish.target_c,
+            measured_c=here.control_c,
+            feed_fraction=loss_fraction(kettle, here.control_c, here.ambient_c),
+            dt_s=max(here.dt_s, SHORTEST_DT_S),
+            ceiling_fraction=ceiling_fraction,
+        )
+        regulation, duty_fraction = regulate(regulation, tuning(kettle, here.ledger, wish.pump_on), loop)
     else:
         regulation = AT_REST
-    duty_fraction = min(duty_fraction, wish.ceiling_fraction, here.limit_fraction)
-    ready = here.contactor_closed or not kettle.has_main_contactor
-    given_fraction = duty_fraction if ready else 0.0
-    window, heater_permille = switch(window, given_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s)
+        if wish.fixed_fraction is not None and here.control_c is not None:
+            duty_fraction = min(wish.fixed_fraction, ceiling_fraction)
+    window, heater_permille = switch(window, duty_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s)
     return Driven(
         regulation=regulation,
         window=window,
-        duty_fraction=given_fraction,
+        duty_fraction=duty_fraction,
         wants=Outputs(
             heater_permille=heater_permille,
             pump_on=wish.pump_on and kettle.has_pump,

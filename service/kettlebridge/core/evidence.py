@@ -16,7 +16,8 @@ class Evidence(NamedTuple):
 
     `armed` with `armed_target_c`: the probe has been within 1 °C of the present set-point (memory). `overdue_s`:
     how far the stage is beyond twice its expected time, negative before. `held_s`: how long a stage with a
-    `hold_limit_s` has held. `wants_pump`: the stage wants the pump.
+    `hold_limit_s` has held. `hot_pump`: hoses and outlet were confirmed for what the pump does now. `wants_heat`,
+    `wants_pump`: what the stage wants.
     """
 
     batch: BatchState = BatchState.IDLE
@@ -44,6 +45,7 @@ class Evidence(NamedTuple):
     over_allowed_c: float = 5.0
     unlinked_s: float = 0.0
     journal_failing: bool = False
+    wants_heat: bool = False
     wants_pump: bool = False
 
 

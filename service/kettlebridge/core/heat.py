@@ -27,6 +27,14 @@ class Contents(NamedTuple):
         return WATER_J_PER_KG_K * self.volume_l + MALT_J_PER_KG_K * self.grain_kg
 
 
+class Way(NamedTuple):
+    """From where to where a liquid is to be heated, and what it loses heat to meanwhile."""
+
+    from_c: float
+    to_c: float
+    ambient_c: float = ROOM_C
+
+
 def rise_c_per_s(kettle: Kettle, contents: Contents) -> float:
     """Rise at full power with no losses."""
     return kettle.heater_w / contents.capacity_j_per_k
@@ -43,18 +51,18 @@ def boil_fraction(kettle: Kettle, boil_off_l_per_h: float, ambient_c: float) -> 
     return min(needed_w / kettle.heater_w, 1.0)
 
 
-def time_to_reach_s(
-    kettle: Kettle, contents: Contents, from_c: float, to_c: float, ambient_c: float = ROOM_C
-) -> float | None:
-    """Seconds at full power from `from_c` to `to_c`; None where losses never let it get there."""
-    if to_c <= from_c:
+def time_to_reach_s(kettle: Kettle, contents: Contents, way: Way, duty_fraction: float = 1.0) -> float | None:
+    """Seconds at `duty_fraction` of full power; None where losses never let it get there."""
+    if way.to_c <= way.from_c:
         return 0.0
-    a = rise_c_per_s(kettle, contents)
+    if contents.capacity_j_per_k <= 0.0:
+        return None
+    a = rise_c_per_s(kettle, contents) * duty_fraction
     b = kettle.loss_w_per_k / contents.capacity_j_per_k
-    net_from = a - b * (from_c - ambient_c)
-    net_to = a - b * (to_c - ambient_c)
+    net_from = a - b * (way.from_c - way.ambient_c)
+    net_to = a - b * (way.to_c - way.ambient_c)
     if net_to <= 0.0 or net_from <= 0.0:
         return None
     if b == 0.0:
-        return (to_c - from_c) / a + kettle.probe_delay_s
+        return (way.to_c - way.from_c) / a + kettle.probe_delay_s
     return math.log(net_from / net_to) / b + kettle.probe_delay_s

@@ -26,7 +26,7 @@ OVERDUE_HOLD_S = 2 * 3600.0
 class Interlock:
     """A row: `promise` is the id in the registry, `code` the trip's name in the record.
 
-    `in_any_state`: its alarm sounds even when no batch runs. `clears_by_word`: carrying on ends its condition.
+    `in_any_state`: its alarm sounds even when no batch runs.
     """
 
     promise: int
@@ -37,7 +37,6 @@ class Interlock:
     trips: bool = False
     given: Lowers = Lowers.NOTHING
     in_any_state: bool = False
-    clears_by_word: bool = False
 
 
 def not_running(e: Evidence) -> bool:
@@ -96,8 +95,8 @@ def no_fill(e: Evidence) -> bool:
 
 
 def hot_pump(e: Evidence) -> bool:
-    """The pump on liquid above 80 °C outside the stages that allow it."""
-    return e.control_c is not None and e.control_c > PUMP_HOT_C and not e.hot_pump and not e.drawing_off
+    """The pump on liquid above 80 °C where nobody confirmed hoses and outlet for it."""
+    return e.control_c is not None and e.control_c > PUMP_HOT_C and not e.hot_pump
 
 
 def pump_with_heat(e: Evidence) -> bool:
@@ -137,22 +136,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
         in_any_state=True,
     ),
     Interlock(promise=20, code="hot_heating", when=hot_heating, lowers=Lowers.HEATER),
-    Interlock(
-        promise=22,
-        code="held_for_nobody",
-        when=held_for_nobody,
-        lowers=Lowers.HEAT,
-        trips=True,
-        clears_by_word=True,
-    ),
-    Interlock(
-        promise=22,
-        code="never_there",
-        when=never_there,
-        lowers=Lowers.HEAT,
-        trips=True,
-        clears_by_word=True,
-    ),
+    Interlock(promise=22, code="held_for_nobody", when=held_for_nobody, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=22, code="never_there", when=never_there, lowers=Lowers.HEAT, trips=True),
     Interlock(promise=23, code="no_fill", when=no_fill, lowers=Lowers.HEAT),
     Interlock(promise=25, code="hot_pump", when=hot_pump, lowers=Lowers.PUMP),
     Interlock(promise=25, code="pump_with_heat", when=pump_with_heat, lowers=Lowers.HEATER),
@@ -165,24 +150,25 @@ Timers = tuple[float | None, ...]
 """For each row, since when (batch time) its predicate has held without a break; None while it does not."""
 
 
-def idle_timers() -> Timers:
-    """No rule holds."""
-    return (None,) * len(INTERLOCKS)
+PREDICATES = tuple(row.when for row in INTERLOCKS)
+IDLE_TIMERS: Timers = (None,) * len(INTERLOCKS)
+"""No rule holds."""
 
 
 def apply(
     evidence: Evidence, wants: Outputs, timers: Timers, now_s: float
 ) -> tuple[Outputs, Timers, tuple[Interlock, ...]]:
     """What is left of `wants`, the timers, and the rows that are acting now, in order."""
+    holds = [when(evidence) for when in PREDICATES]
+    if True not in holds and timers == IDLE_TIMERS:
+        return wants, timers, ()
     since: list[float | None] = []
     acting: list[Interlock] = []
     taken = Lowers.NOTHING
-    changed = False
-    for row, before_s in zip(INTERLOCKS, timers, strict=True):
-        began_s = (now_s if before_s is None else before_s) if row.when(evidence) else None
+    for row, hold, before_s in zip(INTERLOCKS, holds, timers, strict=True):
+        began_s = (now_s if before_s is None else before_s) if hold else None
         since.append(began_s)
-        changed = changed or began_s != before_s
         if began_s is not None and now_s - began_s >= row.for_s and (not row.given or row.given & taken):
             acting.append(row)
             taken |= row.lowers
-    return lowered(wants, taken), tuple(since) if changed else timers, tuple(acting)
+    return lowered(wants, taken), tuple(since), tuple(acting)

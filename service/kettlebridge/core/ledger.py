@@ -8,7 +8,7 @@ from __future__ import annotations
 from enum import Enum
 from typing import NamedTuple
 
-from kettlebridge.core.heat import BOIL_OFF_W_PER_L_H
+from kettlebridge.core.heat import BOIL_OFF_W_PER_L_H, ROOM_C
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import AskKind, AskStep, Plan
 
@@ -119,7 +119,7 @@ def moved_on(ledger: Ledger, kettle: Kettle, heater_permille: int, boiling: bool
     power_w = kettle.heater_w * heater_permille / 1000.0
     volume_l = ledger.volume_l
     if boiling and volume_l is not None:
-        net_w = max(power_w - kettle.loss_w_per_k * (kettle.boil_c - 20.0), 0.0)
+        net_w = max(power_w - kettle.loss_w_per_k * (kettle.boil_c - ROOM_C), 0.0)
         volume_l = max(volume_l - net_w / BOIL_OFF_W_PER_L_H * dt_s / 3600.0, 0.0)
     return Ledger(
         volume_l=volume_l,

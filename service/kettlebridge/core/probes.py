@@ -23,8 +23,6 @@ POWER_ON_C = 85.0
 RECENT_READINGS = 24
 _RECENT_MASK = (1 << RECENT_READINGS) - 1
 SAME_CONVERSION_S = 0.05
-QUIET: frozenset[str | None] = frozenset({None, "jump", "settling"})
-"""What comes and goes on a healthy probe and is no event."""
 
 
 class ProbeMemory(NamedTuple):
@@ -34,6 +32,7 @@ class ProbeMemory(NamedTuple):
     believable conversion ended, a held-back jump included. `bad_streak` counts bad readings in a row;
     `recent_bad` has a bit for each of the last `recent_count` readings, 1 for a bad one. `suspect_c` is the jump
     being held back, seen `suspect_count` times. `fault` is the newest reading's code, None when it was used.
+    `told` is the fault that was told of, None again once the last 24 readings were all good: chatter is told once.
     """
 
     good_c: float | None = None
@@ -46,6 +45,7 @@ class ProbeMemory(NamedTuple):
     suspect_c: float = 0.0
     suspect_count: int = 0
     fault: str | None = None
+    told: str | None = None
 
     @property
     def mostly_bad(self) -> bool:
@@ -77,13 +77,15 @@ def observe(memory: ProbeMemory, probe: Probe, reading: Reading, now_s: float) -
 
 
 def _good(memory: ProbeMemory, taken_s: float, value_c: float) -> ProbeMemory:
+    recent_bad = (memory.recent_bad << 1) & _RECENT_MASK
     return ProbeMemory(
         good_c=value_c,
         good_s=taken_s,
         heard_s=taken_s,
         last_s=taken_s,
-        recent_bad=(memory.recent_bad << 1) & _RECENT_MASK,
+        recent_bad=recent_bad,
         recent_count=min(memory.recent_count + 1, RECENT_READINGS),
+        told=memory.told if recent_bad else None,
     )
 
 
@@ -99,6 +101,7 @@ def _bad(memory: ProbeMemory, taken_s: float, fault: str) -> ProbeMemory:
         suspect_c=memory.suspect_c,
         suspect_count=memory.suspect_count,
         fault=fault,
+        told=memory.told or fault,
     )
 
 
@@ -119,6 +122,7 @@ def _suspect(memory: ProbeMemory, taken_s: float, value_c: float) -> ProbeMemory
         suspect_c=value_c,
         suspect_count=memory.suspect_count + 1 if agrees else 1,
         fault="settling" if memory.good_c is None else "jump",
+        told=memory.told,
     )
 
 
@@ -132,15 +136,16 @@ def observe_all(
     if not readings:
         return memories, ()
     after = list(memories)
+    events: list[Event] = []
     for reading in readings:
         for index, probe in enumerate(probes):
             if probe.name == reading.probe:
-                after[index] = observe(after[index], probe, reading, now_s)
-    events: tuple[Event, ...] = ()
-    for probe, old, new in zip(probes, memories, after, strict=True):
-        if old.fault != new.fault and not {old.fault, new.fault} <= QUIET:
-            events = (*events, Event(code=EventCode.PROBE, values=(("probe", probe.name), ("fault", new.fault))))
-    return tuple(after), events
+                told = after[index].told
+                after[index] = new = observe(after[index], probe, reading, now_s)
+                if new.told != told:
+                    events.append(Event(code=EventCode.PROBE, values=(("probe", probe.name), ("fault", new.told))))
+                break
+    return tuple(after), tuple(events)
 
 
 def control_memory(probes: tuple[Probe, ...], memories: Memories) -> ProbeMemory:

@@ -47,16 +47,20 @@ def _no_clock() -> float:
 
 
 class Loop(NamedTuple):
-    """Where the loop stands. `feed_fraction` is the duty that losses take, fed forward; `dt_s` since the last tick."""
+    """Where the loop stands. `feed_fraction` is the duty that losses take, fed forward; `dt_s` since the last tick.
+
+    `ceiling_fraction` is all the duty that may be given now: beyond it the output is not free and nothing is learnt.
+    """
 
     target_c: float
     measured_c: float
     feed_fraction: float
     dt_s: float
+    ceiling_fraction: float = 1.0
 
 
 def regulate(regulation: Regulation, tuning: Tuning, loop: Loop) -> tuple[Regulation, float]:
-    """The next integral and the duty (0-1). The PID is made afresh from the kept integral, so that ticks stay pure."""
+    """The next integral and the duty. The PID is made afresh from the kept integral: that is pure."""
     kept = regulation.integral_fraction
     pid = PID(
         tuning.gain_per_c,
@@ -64,13 +68,12 @@ def regulate(regulation: Regulation, tuning: Tuning, loop: Loop) -> tuple[Regula
         0.0,
         setpoint=loop.target_c,
         sample_time=None,
-        output_limits=(-loop.feed_fraction, 1.0 - loop.feed_fraction),
+        output_limits=(-loop.feed_fraction, loop.ceiling_fraction - loop.feed_fraction),
         starting_output=kept,
         time_fn=_no_clock,
     )
     duty_fraction = loop.feed_fraction + (pid(loop.measured_c, loop.dt_s) or 0.0)
     proportional, integral, _ = pid.components
-    learns = 0.0 < duty_fraction < 1.0 and abs(proportional) <= NEAR_FRACTION
-    if learns:
+    if 0.0 < duty_fraction < loop.ceiling_fraction and abs(proportional) <= NEAR_FRACTION:
         regulation = Regulation(integral_fraction=integral)
-    return regulation, min(max(duty_fraction, 0.0), 1.0)
+    return regulation, min(max(duty_fraction, 0.0), loop.ceiling_fraction)

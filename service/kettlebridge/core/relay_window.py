@@ -25,14 +25,19 @@ class Window(NamedTuple):
 CLOSED = Window()
 
 
+def taken_down(window: Window, now_s: float) -> Window:
+    """The window of a relay that was switched off by something else: it owes nothing, and its time off counts."""
+    if not window.on and not window.owed_s:
+        return window
+    return Window(on=False, owed_s=0.0, since_s=now_s if window.on else window.since_s)
+
+
 def switch(window: Window, duty_fraction: float, quantum_s: float, now_s: float, dt_s: float) -> tuple[Window, int]:
     """The window after `dt_s` and the per mille to demand now."""
     if quantum_s == 0.0:
         return window, round(duty_fraction * FULL_PERMILLE)
     if duty_fraction <= 0.0:
-        if window.on or window.owed_s:
-            window = Window(on=False, owed_s=0.0, since_s=now_s if window.on else window.since_s)
-        return window, 0
+        return taken_down(window, now_s), 0
     owed_s = window.owed_s + (duty_fraction - (1.0 if window.on else 0.0)) * dt_s
     owed_s = min(max(owed_s, -quantum_s), quantum_s)
     on, since_s = window.on, window.since_s

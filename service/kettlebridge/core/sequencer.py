@@ -6,8 +6,8 @@ from typing import NamedTuple
 
 from kettlebridge.core import additions, calls
 from kettlebridge.core.calls import Call, CallKind
-from kettlebridge.core.heat import Contents, time_to_reach_s
-from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish
+from kettlebridge.core.heat import Contents, Way, time_to_reach_s
+from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, begun_anew, remaining_s
 from kettlebridge.core.steps import ask, boil, chill, circulate, heat, hop_stand, rest
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import AnyStep, BoilStep, ChillStep, HopStandStep, Plan, StepKind
@@ -52,15 +52,6 @@ def row_of(plan: Plan, stage: StageState) -> Stage | None:
     return None if step is None else ROWS.get((step.kind, stage.name))
 
 
-def remaining_s(scene: Scene[AnyStep]) -> float | None:
-    """What is left of the step's own timer, None for a step without one."""
-    step = scene.step
-    if isinstance(step, BoilStep):
-        return boil.remaining_s(scene)  # type: ignore[arg-type]  # the scene's step was just seen to be a boil
-    for_min: float | None = getattr(step, "for_min", None)
-    return None if for_min is None else for_min * 60.0 + scene.stage.extra_s - scene.stage.timer_s
-
-
 def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
     """One tick of the step in hand: count, move on, ask, and wish."""
     row = ROWS.get((scene.step.kind, scene.stage.name))
@@ -69,11 +60,14 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
         scene, row = _enter_step(scene, scene.stage.step_index, events)
     elif row.counts is not None:
         scene = scene._replace(stage=row.counts(scene))
+    if scene.schedule and row.readies:
+        scene = _readied(scene, row, events)
     for _ in range(MOST_MOVES):
         following = next((name for guard, name in row.moves if guard(scene)), None)
         if following is None:
             break
-        open_calls = _closed(open_calls, events)
+        open_calls, closed = without_stage_calls(open_calls)
+        events.extend(closed)
         if following == DONE:
             events.append(_step_event(EventCode.STEP_DONE, scene))
             if scene.stage.step_index + 1 >= len(scene.plan.profile.steps):
@@ -83,11 +77,8 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
         else:
             row = ROWS[scene.step.kind, following]
             scene = _enter_stage(scene, row, events)
-    if scene.schedule and row.readies:
-        schedule, due = additions.advanced(scene.schedule, remaining_s(scene) or 0.0, row.adds)
-        if due:
-            scene = scene._replace(schedule=schedule)
-            events.extend(due)
+    if scene.stage.begun_c is None or (scene.stage.expected_s is None and row.expects_c is not None):
+        scene = _expecting(scene, row)
     open_calls = _asked(scene, row, open_calls, events)
     return Sequenced(
         stage=scene.stage,
@@ -97,6 +88,14 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
         row=row,
         events=tuple(events),
     )
+
+
+def _readied(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scene[AnyStep]:
+    """Additions announced or due. Before any move: what is due at the very end must still hold the step."""
+    left_s = remaining_s(scene.step, scene.stage) or 0.0
+    schedule, due = additions.advanced(scene.schedule, left_s, row.adds)
+    events.extend(due)
+    return scene._replace(schedule=schedule) if due else scene
 
 
 def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple[Scene[AnyStep], Stage]:
@@ -120,37 +119,31 @@ def _enter_stage(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scen
     events.append(Event(code=EventCode.STAGE, values=(("index", scene.stage.step_index), ("stage", row.name))))
     if row.boils:
         events.append(Event(code=EventCode.BOIL_FOUND, values=(("boil_c", _round(scene.control_c)),)))
-    stage = scene.stage._replace(
-        name=row.name,
-        begun_s=scene.now_s,
-        begun_c=scene.control_c,
-        expected_s=_expected_s(scene, row),
-        near_since_s=None,
-        boil_c=scene.control_c if row.boils else scene.stage.boil_c,
+    stage = begun_anew(scene.stage, scene.now_s)._replace(
+        name=row.name, boil_c=scene.control_c if row.boils else scene.stage.boil_c
     )
     return scene._replace(stage=stage)
 
 
-def _expected_s(scene: Scene[AnyStep], row: Stage) -> float | None:
-    """How long the stage should take by nameplate, from where the liquid is now."""
-    if row.expects_c is None or scene.control_c is None or scene.ledger.volume_l is None:
-        return None
-    to_c = row.expects_c(scene)
-    if to_c is None:
+def _expecting(scene: Scene[AnyStep], row: Stage) -> Scene[AnyStep]:
+    """The scene of a stage just begun or begun anew: from where, and how long it should take."""
+    expected_s = None if row.expects_c is None else _expected_s(scene, row, row.expects_c(scene))
+    return scene._replace(stage=scene.stage._replace(begun_c=scene.control_c, expected_s=expected_s))
+
+
+def _expected_s(scene: Scene[AnyStep], row: Stage, to_c: float) -> float | None:
+    """By nameplate, from where the liquid is now; 0 where losses never let it get there; None while unknown."""
+    if scene.control_c is None or scene.ledger.volume_l is None:
         return None
     contents = Contents(volume_l=scene.ledger.volume_l, grain_kg=scene.ledger.grain_kg)
-    return time_to_reach_s(scene.plan.kettle, contents, scene.control_c, to_c, scene.ambient_c)
+    way = Way(from_c=scene.control_c, to_c=to_c, ambient_c=scene.ambient_c)
+    return time_to_reach_s(scene.plan.kettle, contents, way, row.wish(scene).ceiling_fraction) or 0.0
 
 
-def _closed(open_calls: tuple[Call, ...], events: list[Event]) -> tuple[Call, ...]:
+def without_stage_calls(open_calls: tuple[Call, ...]) -> tuple[tuple[Call, ...], tuple[Event, ...]]:
     """A stage's own calls end with it; those of additions stay until they are answered."""
     kept = tuple(call for call in open_calls if call.kind in ADDITION_CALLS)
-    events.extend(
-        Event(code=EventCode.CALL_ANSWERED, values=(("call", call.id), ("by", "itself")))
-        for call in open_calls
-        if call not in kept
-    )
-    return kept
+    return kept, tuple(calls.closed(call, "itself") for call in open_calls if call not in kept)
 
 
 def _asked(scene: Scene[AnyStep], row: Stage, open_calls: tuple[Call, ...], events: list[Event]) -> tuple[Call, ...]:

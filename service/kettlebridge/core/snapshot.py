@@ -6,6 +6,7 @@ from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.ledger import J_PER_KWH, litres_asked
 from kettlebridge.core.probes import ProbeMemory, control_memory
 from kettlebridge.core.sequencer import current_step
+from kettlebridge.core.stage import remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.boil import STAND_BY_UNDER_C
 from kettlebridge.model.ids import BatchId
@@ -23,8 +24,6 @@ from kettlebridge.model.plan import (
     RestStep,
 )
 from kettlebridge.model.snapshot import CallView, OutputsView, ProbeView, Snapshot, StepView
-
-SECONDS_PER_MIN = 60.0
 
 
 def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
@@ -96,9 +95,8 @@ def _step_view(plan: Plan, state: State) -> StepView | None:
 
 
 def _remaining_s(step: AnyStep, state: State) -> float | None:
-    if not isinstance(step, RestStep | BoilStep | HopStandStep | CirculateStep):
-        return None
-    return max(step.for_min * SECONDS_PER_MIN + state.stage.extra_s - state.stage.timer_s, 0.0)
+    left_s = remaining_s(step, state.stage)
+    return None if left_s is None else max(left_s, 0.0)
 
 
 def _call_view(plan: Plan, state: State, call: Call) -> CallView:

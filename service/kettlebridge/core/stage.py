@@ -43,6 +43,33 @@ class StageState(NamedTuple):
     pumped_s: float = 0.0
 
 
+def begun_anew(stage: StageState, now_s: float) -> StageState:
+    """The stage as if entered at `now_s`: nothing that was going on before a pause or a change counts for it.
+
+    `begun_c` and `expected_s` are found by the next tick of the sequencer.
+    """
+    return stage._replace(
+        begun_s=now_s,
+        begun_c=None,
+        expected_s=None,
+        near_since_s=None,
+        below_since_s=None,
+        suspect_since_s=None,
+    )
+
+
+def planned_s(step: AnyStep, stage: StageState) -> float | None:
+    """The step's own time with what the brewer added; None for a step without a timer."""
+    for_min: float | None = getattr(step, "for_min", None)
+    return None if for_min is None else for_min * 60.0 + stage.extra_s
+
+
+def remaining_s(step: AnyStep, stage: StageState) -> float | None:
+    """What is left of the step's timer; None for a step without one."""
+    planned = planned_s(step, stage)
+    return None if planned is None else planned - stage.timer_s
+
+
 StepT_co = TypeVar("StepT_co", bound=AnyStep, covariant=True)
 
 
@@ -84,7 +111,7 @@ class Wish(NamedTuple):
     """What a stage wants of the outputs.
 
     `target_c`: regulate to it; `fixed_fraction`: this duty instead; both None: no heat. `ceiling_fraction` bounds
-    either. `main_contactor_on` stays with the heat unless said.
+    either.
     """
 
     target_c: float | None = None
@@ -109,7 +136,7 @@ class Stage:
     `asks`: the calls that must be open or answered now. `counts`: the stage's own bookkeeping. `expects_c`: the
     temperature it is on the way to, for the time it should take. `hands_in`, `hot_pump` (pump above 80 °C, after
     "hoses clamped, outlet secured"), `heats_with_pump` and `hold_limit_s` are what the interlocks go by.
-    `readies`: additions are announced ahead; `adds`: they also become due.
+    `readies`: additions are announced ahead; `adds`: they also become due. `timed`: the step's own timer runs.
     """
 
     name: str
@@ -117,7 +144,7 @@ class Stage:
     moves: tuple[tuple[Callable[[Scene], bool], str], ...]  # type: ignore[type-arg]  # as above
     asks: Callable[[Scene], tuple[Wanted, ...]] | None = None  # type: ignore[type-arg]  # as above
     counts: Callable[[Scene], StageState] | None = None  # type: ignore[type-arg]  # as above
-    expects_c: Callable[[Scene], float | None] | None = None  # type: ignore[type-arg]  # as above
+    expects_c: Callable[[Scene], float] | None = None  # type: ignore[type-arg]  # as above
     hands_in: bool = False
     hot_pump: bool = False
     heats_with_pump: bool = False
@@ -125,6 +152,7 @@ class Stage:
     boils: bool = False
     readies: bool = False
     adds: bool = False
+    timed: bool = False
 
 
 def always(scene: Scene[AnyStep]) -> bool:

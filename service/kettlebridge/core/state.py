@@ -7,7 +7,7 @@ from typing import NamedTuple
 from kettlebridge.core.additions import Schedule
 from kettlebridge.core.calls import Call
 from kettlebridge.core.evidence import FIRST_EVIDENCE, Evidence
-from kettlebridge.core.interlocks import Timers, idle_timers
+from kettlebridge.core.interlocks import IDLE_TIMERS, Timers
 from kettlebridge.core.ledger import EMPTY, Ledger
 from kettlebridge.core.outputs import ALL_OFF, Outputs
 from kettlebridge.core.probes import UNHEARD, ProbeMemory
@@ -27,7 +27,8 @@ class State(NamedTuple):
 
     `hold_cause` is why the batch is held (a promise, a person, an outage), None when it is not. `recent` are the
     newest command ids, so that the same command twice acts once. `stage` is where in which step the batch is.
-    `draw_off_s` is since when and until when a cup is being drawn. `health` is the wire's at the last tick.
+    `draw_off_s` is since when and until when cups are being drawn: the pump runs until then, the "since" stays for a
+    minute. `health` is the wire's at the last tick.
     """
 
     n: int
@@ -56,6 +57,10 @@ class State(NamedTuple):
     health: BoardHealth
     journal_failing: bool
 
+    def drawing_off(self, now_s: float) -> bool:
+        """Whether the pump runs for a cup at `now_s`."""
+        return self.draw_off_s is not None and now_s < self.draw_off_s[1]
+
 
 def initial(plan: Plan) -> State:
     """A batch that has not begun: Idle, everything off, nothing known."""
@@ -75,7 +80,7 @@ def initial(plan: Plan) -> State:
         regulation=AT_REST,
         window=CLOSED,
         evidence=FIRST_EVIDENCE,
-        timers=idle_timers(),
+        timers=IDLE_TIMERS,
         alarms=(),
         outputs=ALL_OFF,
         duty_fraction=0.0,

@@ -7,17 +7,17 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core import additions, alarms, calls, commands, conditions, interlocks, ledger, trail
-from kettlebridge.core.attendance import AT_WORK, attend, buttons
+from kettlebridge.core import additions, alarms, calls, commands, conditions, interlocks, ledger, relay_window, trail
+from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
+from kettlebridge.core.calls import HOSES, HOT_CUP
 from kettlebridge.core.drive import Driven, Situation, drive
 from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, arming
 from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.outputs import ALL_OFF, Outputs, demands
 from kettlebridge.core.probes import UNHEARD, Memories, ProbeMemory, control_memory, observe_all, value_c
-from kettlebridge.core.relay_window import CLOSED
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
-from kettlebridge.core.stage import NOTHING, Scene, Wish
+from kettlebridge.core.stage import NOTHING, Scene, Stage, StageState, Wish, planned_s
 from kettlebridge.core.state import State
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
@@ -25,8 +25,7 @@ from kettlebridge.model.demand import Demand
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.kettle import ProbeRole
-from kettlebridge.model.plan import Plan
-from kettlebridge.model.reading import BoardInput
+from kettlebridge.model.plan import AnyStep, Plan
 
 BUZZER_CALL = 1
 BUZZER_ANNOUNCE = 2
@@ -65,14 +64,17 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     driven = _driven(plan, state, inputs, seen, sequenced.wish)
     evidence = _evidence(plan, state, inputs, seen, sequenced)
     outputs, timers, acting = interlocks.apply(evidence, driven.wants, state.timers, now_s)
-    open_calls, repeated = calls.repeat(sequenced.calls, now_s) if sequenced.calls else ((), ())
+    running = state.batch is BatchState.RUNNING
+    open_calls, repeated = calls.repeat(sequenced.calls, now_s) if running else (sequenced.calls, ())
     batch, cause, ended_events = _ended(state, sequenced, acting, seen)
-    active = conditions.active(evidence, acting, open_calls, now_s)
-    records, alarm_events = alarms.followed(state.alarms, active, now_s)
+    here = conditions.Circumstances(acting, open_calls, state.alarms, seen.path.values_c, now_s)
+    records, alarm_events = alarms.followed(state.alarms, conditions.active(evidence, here), now_s)
     same = batch is state.batch
     outputs = _heard(outputs if same else ALL_OFF, batch, open_calls, records, now_s)
+    given = outputs.heater_permille == driven.wants.heater_permille
+    told_permille = state.outputs.heater_permille if state.health.linked else 0
     boils = sequenced.row is not None and sequenced.row.boils
-    contents = ledger.moved_on(state.ledger, kettle, state.outputs.heater_permille, boils, dt_s)
+    contents = ledger.moved_on(state.ledger, kettle, told_permille, boils, dt_s)
     after = State(
         n=state.n + 1,
         now_s=now_s,
@@ -86,16 +88,16 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
         schedule=sequenced.schedule,
         calls=open_calls,
         ledger=ledger.still_claimed(contents, now_s),
-        regulation=driven.regulation,
-        window=driven.window if same else CLOSED,
+        regulation=driven.regulation if given else state.regulation,
+        window=driven.window if given else relay_window.taken_down(driven.window, now_s),
         evidence=evidence,
         timers=timers,
         alarms=records,
         outputs=outputs,
-        duty_fraction=driven.duty_fraction if outputs.main_contactor_on or outputs.heater_permille else 0.0,
+        duty_fraction=driven.duty_fraction if given and same and inputs.health.linked else 0.0,
         draw_off_s=state.draw_off_s,
         recent=state.recent,
-        inputs_on=board.inputs if board is not None else BoardInput.NONE,
+        inputs_on=board.inputs if board is not None else state.inputs_on,
         unlinked_since_s=seen.unlinked_since_s,
         health=inputs.health,
         journal_failing=inputs.journal_failing,
@@ -110,7 +112,7 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> tuple[S
     """Absences, buttons, commands, and passing states that settle; and the time that counts."""
     attended = attend(state, inputs)
     commanded = (*buttons(state, inputs), *inputs.commands)
-    drawn = state.draw_off_s is not None and inputs.now_s > state.draw_off_s[1]
+    drawn = state.draw_off_s is not None and inputs.now_s > state.draw_off_s[0] + commands.DRAW_OFF_AGAIN_S
     if not commanded and not drawn and attended.to is None and not attended.forget:
         return state, probes, attended.dt_s, ()
     if attended.forget:
@@ -132,7 +134,7 @@ def _seen(plan: Plan, state: State, inputs: Inputs, probes: Memories, dt_s: floa
     return Seen(
         control=control,
         ambient_c=value_c(plan.kettle.probes, probes, ProbeRole.AMBIENT, ROOM_C),
-        path=trail.followed(state.trail, control.good_c, inputs.now_s),
+        path=trail.followed(state.trail, control.good_c, state.duty_fraction, inputs.now_s),
         now_s=inputs.now_s,
         dt_s=dt_s,
         unlinked_since_s=None if inputs.health.linked else since_s,
@@ -165,7 +167,7 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
         dt_s=seen.dt_s,
     )
     sequenced = sequence(scene, state.calls)
-    return sequenced if state.draw_off_s is None else sequenced._replace(wish=Wish(pump_on=True))
+    return sequenced._replace(wish=Wish(pump_on=True)) if state.drawing_off(seen.now_s) else sequenced
 
 
 def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) -> Driven:
@@ -186,8 +188,11 @@ def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) ->
 def _evidence(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Sequenced) -> Evidence:
     kettle, stage, row, wish, control = plan.kettle, sequenced.stage, sequenced.row, sequenced.wish, seen.control
     step = current_step(plan, stage)
-    armed, armed_target_c = arming(state.evidence, wish.target_c, control.good_c)
-    age_s = seen.now_s - stage.begun_s
+    heats, drawing_off = wish.heats, state.drawing_off(seen.now_s)
+    if drawing_off or state.batch is not BatchState.RUNNING:
+        armed, armed_target_c = state.evidence.armed, state.evidence.armed_target_c
+    else:
+        armed, armed_target_c = arming(state.evidence, wish.target_c, control.good_c)
     return Evidence(
         batch=state.batch,
         kind=None if step is None else step.kind,
@@ -199,30 +204,40 @@ def _evidence(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: S
         over_c=None if wish.target_c is None or control.good_c is None else control.good_c - wish.target_c,
         armed=armed,
         armed_target_c=armed_target_c,
-        overdue_s=age_s - 2.0 * stage.expected_s if wish.heats and stage.expected_s else -NEVER_HEARD_S,
-        hold_limit_s=row.hold_limit_s if row is not None and wish.heats else None,
-        held_s=age_s,
+        overdue_s=_overdue_s(step, row, stage, seen.now_s) if heats else -NEVER_HEARD_S,
+        hold_limit_s=row.hold_limit_s if row is not None and heats else None,
+        held_s=seen.now_s - stage.begun_s,
         hands_in=row is not None and row.hands_in,
         sinking=bool(sequenced.schedule) and additions.sinking(sequenced.schedule),
         mash=state.ledger.grain is Grain.IN,
-        hot_pump=row is not None and row.hot_pump,
+        hot_pump=calls.was_answered(stage.answered, HOT_CUP if drawing_off else HOSES)
+        and (drawing_off or (row is not None and row.hot_pump)),
         heats_with_pump=row is not None and row.heats_with_pump,
-        drawing_off=state.draw_off_s is not None,
+        drawing_off=drawing_off,
         volume_l=state.ledger.volume_l,
         cover_l=kettle.element_cover_l,
         stale_after_s=kettle.safety.stale_after_s,
         over_allowed_c=kettle.safety.over_set_point_c,
         unlinked_s=0.0 if seen.unlinked_since_s is None else seen.now_s - seen.unlinked_since_s,
         journal_failing=inputs.journal_failing,
+        wants_heat=heats,
         wants_pump=wish.pump_on,
     )
+
+
+def _overdue_s(step: AnyStep | None, row: Stage | None, stage: StageState, now_s: float) -> float:
+    """How far the stage is beyond twice the time it should take; far before it for one with another bound."""
+    if step is None or row is None or not (row.timed or row.expects_c):
+        return -NEVER_HEARD_S
+    expected_s = planned_s(step, stage) if row.timed else stage.expected_s
+    return now_s - stage.begun_s - 2.0 * (expected_s or 0.0)
 
 
 def _ended(
     state: State, sequenced: Sequenced, acting: tuple[interlocks.Interlock, ...], seen: Seen
 ) -> tuple[BatchState, str | None, Events]:
     """The batch's state at the end of the tick: a rule tripped, or the last step is done."""
-    if state.batch in AT_WORK and state.batch is not BatchState.HOLDING:
+    if state.batch in INTERRUPTED:
         trip = next((row for row in acting if row.trips), None)
         if trip is not None:
             tripped = Event(

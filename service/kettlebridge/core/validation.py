@@ -15,6 +15,7 @@ from kettlebridge.model.plan import (
     BoilStep,
     ChillStep,
     CirculateStep,
+    HeatStep,
     HopStandStep,
     Plan,
     Profile,
@@ -93,7 +94,8 @@ def _fittings(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
         if isinstance(step, ChillStep) and step.way is not None and step.way is not kettle.chill:
             yield Misfit(code="other_chiller", values=(*values, ("way", step.way.value), ("chill", kettle.chill.value)))
         pumps = (
-            (isinstance(step, RestStep) and step.pump_after_min is not None)
+            (isinstance(step, HeatStep) and step.pump)
+            or (isinstance(step, RestStep) and step.pump_after_min is not None)
             or (isinstance(step, HopStandStep) and step.pump)
             or (isinstance(step, BoilStep) and step.sanitise_last_min is not None)
             or isinstance(step, CirculateStep)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from kettlebridge.core.additions import any_open
-from kettlebridge.core.boil import SUSPECT_S, near_expected, plateau
+from kettlebridge.core.boil import SUSPECT_S, frozen, near_expected, plateau
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import boil_fraction
-from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, answered, asks
+from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, answered, asks, remaining_s
+from kettlebridge.core.steps.heating import timer_done
 from kettlebridge.model.plan import BoilStep
 
 STAND_BY_UNDER_C = 4.0
@@ -20,11 +21,6 @@ ASK_BOILING_S = 20 * 60.0
 STILL_BOILING_C = 1.5
 HOSES_AHEAD_S = 180.0
 SANITISED_ENOUGH_S = 300.0
-
-
-def needed_s(scene: Scene[BoilStep]) -> float:
-    """The boil's own time with what the brewer added."""
-    return scene.step.for_min * 60.0 + scene.stage.extra_s
 
 
 def _stand_by_c(scene: Scene[BoilStep]) -> float:
@@ -64,13 +60,17 @@ def _plateau_seen(scene: Scene[BoilStep]) -> bool:
 
 
 def boil_found(scene: Scene[BoilStep]) -> bool:
-    """A plateau where the boil is expected, or the brewer's word for it."""
-    return (_plateau_seen(scene) and near_expected(scene)) or scene.answered(CallKind.BOILING)
+    """A plateau where the boil is expected, on a probe that lives, or the brewer's word for it."""
+    return (_plateau_seen(scene) and not _doubtful(scene)) or scene.answered(CallKind.BOILING)
+
+
+def _doubtful(scene: Scene[BoilStep]) -> bool:
+    return not near_expected(scene) or frozen(scene.trail)
 
 
 def _approach_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
-    doubtful = _plateau_seen(scene) and not near_expected(scene)
-    return (Wanted(kind=CallKind.BOILING),) if doubtful or scene.age_s > ASK_BOILING_S else ()
+    asks_now = scene.age_s > ASK_BOILING_S or (_plateau_seen(scene) and _doubtful(scene))
+    return (Wanted(kind=CallKind.BOILING),) if asks_now else ()
 
 
 def _boil_fraction(scene: Scene[BoilStep]) -> float:
@@ -84,14 +84,14 @@ def _boil_fraction(scene: Scene[BoilStep]) -> float:
     return taper + (wanted - taper) * max(passed, 0.0)
 
 
-def remaining_s(scene: Scene[BoilStep]) -> float:
-    """What is left of the boil's time."""
-    return needed_s(scene) - scene.stage.timer_s
+def _in_the_last(scene: Scene[BoilStep], last_s: float) -> bool:
+    left_s = remaining_s(scene.step, scene.stage)
+    return left_s is not None and left_s <= last_s
 
 
 def _sanitising(scene: Scene[BoilStep]) -> bool:
     last_min = scene.step.sanitise_last_min
-    return last_min is not None and scene.answered(CallKind.HOSES) and remaining_s(scene) <= last_min * 60.0
+    return last_min is not None and scene.answered(CallKind.HOSES) and _in_the_last(scene, last_min * 60.0)
 
 
 def _boil(scene: Scene[BoilStep]) -> Wish:
@@ -100,7 +100,7 @@ def _boil(scene: Scene[BoilStep]) -> Wish:
 
 def _boil_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
     last_min = scene.step.sanitise_last_min
-    if last_min is None or remaining_s(scene) > last_min * 60.0 + HOSES_AHEAD_S:
+    if last_min is None or not _in_the_last(scene, last_min * 60.0 + HOSES_AHEAD_S):
         return ()
     return (Wanted(kind=CallKind.HOSES),)
 
@@ -113,10 +113,6 @@ def _boil_counts(scene: Scene[BoilStep]) -> StageState:
         return stage
     pumped_s = stage.pumped_s + scene.dt_s if _sanitising(scene) else stage.pumped_s
     return stage._replace(timer_s=stage.timer_s + scene.dt_s, pumped_s=pumped_s)
-
-
-def _boil_done(scene: Scene[BoilStep]) -> bool:
-    return scene.stage.timer_s >= needed_s(scene)
 
 
 def _wrap(scene: Scene[BoilStep]) -> Wish:
@@ -162,12 +158,13 @@ STAGES = (
         wish=_boil,
         asks=_boil_asks,
         counts=_boil_counts,
-        moves=((_boil_done, "wrap"),),
+        moves=((timer_done, "wrap"),),
         hot_pump=True,
         heats_with_pump=True,
         boils=True,
         readies=True,
         adds=True,
+        timed=True,
     ),
     Stage(
         name="wrap",

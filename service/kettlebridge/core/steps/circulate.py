@@ -34,5 +34,6 @@ STAGES = (
         moves=((timer_done, DONE),),
         hot_pump=True,
         heats_with_pump=True,
+        timed=True,
     ),
 )

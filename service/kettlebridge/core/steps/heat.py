@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.core.calls import CallKind
-from kettlebridge.core.heat import Contents, time_to_reach_s
+from kettlebridge.core.heat import Contents, Way, time_to_reach_s
 from kettlebridge.core.stage import DONE, Scene, Stage, Wish, answered, asks, nothing
 from kettlebridge.core.steps.heating import near, settled, target_c
 from kettlebridge.model.plan import HeatStep
@@ -22,8 +22,8 @@ def start_due(scene: Scene[HeatStep]) -> bool:
     ready_at_utc_s = scene.plan.ready_at_utc_s
     if not scene.step.ready or ready_at_utc_s is None or scene.control_c is None or scene.ledger.volume_l is None:
         return not _waits(scene)
-    contents = Contents(volume_l=scene.ledger.volume_l)
-    needed_s = time_to_reach_s(scene.plan.kettle, contents, scene.control_c, target_c(scene), scene.ambient_c)
+    way = Way(from_c=scene.control_c, to_c=target_c(scene), ambient_c=scene.ambient_c)
+    needed_s = time_to_reach_s(scene.plan.kettle, Contents(volume_l=scene.ledger.volume_l), way)
     if needed_s is None:
         return True
     return scene.at_utc_s + needed_s * (1.0 + READY_MARGIN_FRACTION) + READY_MARGIN_S >= ready_at_utc_s

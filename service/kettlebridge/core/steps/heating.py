@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.core.ledger import Grain
-from kettlebridge.core.stage import Scene, StageState
+from kettlebridge.core.stage import Scene, StageState, remaining_s
 from kettlebridge.model.plan import AnyStep, CirculateStep, HeatStep, HopStandStep, RestStep
 
 TOLERANCE_C = 0.3
@@ -43,14 +43,10 @@ def in_band(scene: Scene[HeatStep | TimedStep]) -> bool:
     return scene.control_c is not None and scene.control_c >= target_c(scene) - BAND_C
 
 
-def needed_s(scene: Scene[TimedStep]) -> float:
-    """The step's own time with what the brewer added."""
-    return scene.step.for_min * 60.0 + scene.stage.extra_s
-
-
-def timer_done(scene: Scene[TimedStep]) -> bool:
+def timer_done(scene: Scene[AnyStep]) -> bool:
     """Whether the step's time has been counted."""
-    return scene.stage.timer_s >= needed_s(scene)
+    left_s = remaining_s(scene.step, scene.stage)
+    return left_s is not None and left_s <= 0.0
 
 
 def counted(scene: Scene[AnyStep]) -> StageState:

@@ -47,6 +47,7 @@ STAGES = (
         moves=((timer_done, "wrap"),),
         readies=True,
         adds=True,
+        timed=True,
         hot_pump=True,
         heats_with_pump=True,
     ),

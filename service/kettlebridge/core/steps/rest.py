@@ -51,7 +51,7 @@ def _below_too_long(scene: Scene[RestStep]) -> bool:
 
 
 def _ramp_too_long(scene: Scene[RestStep]) -> bool:
-    return scene.stage.expected_s is not None and scene.age_s > 2.0 * scene.stage.expected_s + BELOW_ASK_S
+    return scene.age_s > 2.0 * (scene.stage.expected_s or 0.0) + BELOW_ASK_S
 
 
 def _ramp_asks(scene: Scene[RestStep]) -> tuple[Wanted, ...]:
@@ -93,5 +93,13 @@ STAGES = (
         moves=((in_band, "hold"), (counts_anyway, "hold")),
         heats_with_pump=True,
     ),
-    Stage(name="hold", wish=_wish, asks=_hold_asks, counts=_hold, moves=((timer_done, DONE),), heats_with_pump=True),
+    Stage(
+        name="hold",
+        wish=_wish,
+        asks=_hold_asks,
+        counts=_hold,
+        moves=((timer_done, DONE),),
+        heats_with_pump=True,
+        timed=True,
+    ),
 )
