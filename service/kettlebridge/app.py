@@ -24,6 +24,7 @@ from kettlebridge.drivers.serial_line.link import SerialLine
 from kettlebridge.drivers.serial_line.settings import SerialLineSettings
 from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge
 from kettlebridge.files.local_time import ZoneTime, utc_stamp
+from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.model.errors import KettlebridgeError, OperatorError
 from kettlebridge.model.ids import BatchId, KettleId
@@ -43,6 +44,7 @@ JOURNAL_NAME = "journal.sqlite"
 SOCKET_NAME = "control.sock"
 ENDING_SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
+NO_GUARD = NoGuard()
 CORE = Core(initial=initial, tick=tick, snapshot=snapshot)
 
 T = TypeVar("T")
@@ -90,7 +92,7 @@ class Setting:
     folder: Path
     time: ZoneTime
     bridges: BridgeFactory = bridge_of
-    guard: Guard = NoGuard()
+    guard: Guard = NO_GUARD
     listeners: Sequence[Publisher] = ()
 
 
@@ -114,9 +116,7 @@ async def run_service(
     Raises JournalError, or OperatorError: the folder or its socket cannot be used, or a kettle has nothing to brew.
     """
     _make_folder(setting.folder)
-    journal = open_journal(
-        setting.folder / JOURNAL_NAME, gate=setting.clock.gate("journal"), program=__version__
-    )
+    journal = open_journal(setting.folder / JOURNAL_NAME, gate=setting.clock.gate("journal"), program=__version__)
     async with journal:
         service = _service(assignments, setting, journal)
         try:
@@ -260,3 +260,8 @@ def _the_expected(group: BaseExceptionGroup) -> BaseException:
     while isinstance(leaf, BaseExceptionGroup):
         leaf = leaf.exceptions[0]
     return leaf
+
+
+def records_in(folder: Path) -> Records:
+    """The record of the service in `folder`, to be read; it need not be there yet."""
+    return SqliteRecords(folder / JOURNAL_NAME, program=__version__)

@@ -1,0 +1,125 @@
+"""`demo`: a whole brew day on the simulator, over a pseudo-terminal, with everything but the kettle real."""
+
+from __future__ import annotations
+
+import argparse
+import math
+import sys
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+
+from kettlebridge.app import records_in
+from kettlebridge.cli.day_summary import replayed_day, summary
+from kettlebridge.cli.demo_day import Demo, Outcome, live
+from kettlebridge.cli.event_lines import EventLines
+from kettlebridge.cli.exits import DONE, FAILED
+from kettlebridge.cli.keyboard_view import KeyboardView
+from kettlebridge.cli.loading import load_pair
+from kettlebridge.cli.state_folder import STATE_HELP
+from kettlebridge.files.examples import example_kettles, example_profiles
+from kettlebridge.files.local_time import ZoneTime, system_time
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.runtime.clock import RealClock, run_paced
+
+DEFAULT_SPEED = 30.0
+UNLIMITED = "max"
+DAY_BEGINS = "06:00"
+DAY_S = 24 * 3600.0
+EXAMPLE_KETTLE = "thimble"
+EXAMPLE_PROFILE = "quillet_bitter"
+TEMPORARY = "temp"
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What `demo` may be told."""
+    parser.add_argument(
+        "--kettle", type=Path, metavar="FILE", help=f"kettle file (default: the example {EXAMPLE_KETTLE})"
+    )
+    parser.add_argument(
+        "--profile", type=Path, metavar="FILE", help=f"profile (default: the example {EXAMPLE_PROFILE})"
+    )
+    parser.add_argument("--hands-off", action="store_true", help="a simulated brewer does what hands must do")
+    parser.add_argument("--until-complete", action="store_true", help="end with the day: 0 when it completes, else 1")
+    parser.add_argument(
+        "--speed",
+        type=speed,
+        default=DEFAULT_SPEED,
+        metavar="N",
+        help=f'how many times faster than life, or "{UNLIMITED}" (default {DEFAULT_SPEED:g})',
+    )
+    parser.add_argument("--seed", type=int, default=1, metavar="N", help="of noise and habits (default 1)")
+    parser.add_argument(
+        "--state", type=Path, metavar="DIR", help=f'{STATE_HELP}; "{TEMPORARY}": gone afterwards (default)'
+    )
+
+
+def speed(text: str) -> float | None:
+    """A positive number; None for as fast as it goes."""
+    if text == UNLIMITED:
+        return None
+    number = float(text)
+    if not 0.0 < number < math.inf:
+        raise argparse.ArgumentTypeError(f'{text} is no speed: a number above 0, or "{UNLIMITED}"')
+    return number
+
+
+def run(args: argparse.Namespace) -> int:
+    """Lives the day and sums it up."""
+    kettle = args.kettle or _named(example_kettles(), EXAMPLE_KETTLE)
+    profile_path = args.profile or _named(example_profiles(), EXAMPLE_PROFILE)
+    file, profile = load_pair(kettle, profile_path)
+    time = system_time()
+    start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s
+    with _folder(args.state) as folder:
+        records = records_in(folder)
+        view = KeyboardView(time, hands_off=args.hands_off) if _somebody_there() else None
+        lines = EventLines(records, partial(_print, time) if view is None else view.say)
+        demo = Demo(
+            file=file,
+            profile=profile,
+            seed=args.seed,
+            hands_off=args.hands_off,
+            until_complete=args.until_complete,
+            folder=folder,
+            time=time,
+            listeners=(lines,),
+            beside=None if view is None else partial(view.run, lines.plan_of),
+        )
+        if view is None and not args.hands_off:
+            print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
+        outcome = run_paced(partial(live, demo), speed=args.speed, start_utc_s=start_utc_s)
+        _sum_up(folder, outcome, kept=args.state is not None and folder == args.state)
+    return DONE if outcome.state is BatchState.COMPLETE or not args.until_complete else FAILED
+
+
+def _sum_up(folder: Path, outcome: Outcome, *, kept: bool) -> None:
+    print()
+    for line in summary(replayed_day(records_in(folder), outcome.batch), outcome.wall_s):
+        print(line)
+    print(f"Record: batch {outcome.batch} in {folder}" if kept else "Record: was temporary; --state DIR keeps it")
+
+
+def _print(time: ZoneTime, snapshot: Snapshot, words: str) -> None:
+    print(f"{time.hh_mm(snapshot.at_utc_s)}  {words}", flush=True)
+
+
+def _named(examples: tuple[Path, ...], stem: str) -> Path:
+    return next(path for path in examples if path.stem == stem)
+
+
+def _somebody_there() -> bool:
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+@contextmanager
+def _folder(given: Path | None) -> Iterator[Path]:
+    """The folder that was given, else one that is gone afterwards."""
+    if given is not None and str(given) != TEMPORARY:
+        yield given
+        return
+    with tempfile.TemporaryDirectory(prefix="kettlebridge-") as folder:
+        yield Path(folder)

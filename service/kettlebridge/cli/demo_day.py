@@ -1,0 +1,169 @@
+"""A day on the simulator: kettle, board and service in one process, on one accelerated clock."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Coroutine
+from contextlib import suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Never
+
+from kettlebridge.app import Assignment, Service, Setting, bridge_to_simulated, run_service
+from kettlebridge.cli.first_of import endless, first_of
+from kettlebridge.cli.simulated_board import simulated_board, wired_to
+from kettlebridge.cli.simulated_brewer import SimulatedBrewer
+from kettlebridge.cli.simulated_hands import SimulatedHands
+from kettlebridge.cli.simulated_kettle import body_of
+from kettlebridge.documents.refusals import refused
+from kettlebridge.files.kettle_file import KettleFile
+from kettlebridge.files.local_time import ZoneTime
+from kettlebridge.model.batch_state import ENDED, BatchState
+from kettlebridge.model.command import Command, CommandKind
+from kettlebridge.model.errors import OperatorError
+from kettlebridge.model.event import Event
+from kettlebridge.model.ids import BatchId, CommandId, KettleId
+from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.ports import Clock, Commands, Publisher
+from kettlesim.world import World
+
+LEFT_ALONE_S = 2 * 3600.0
+"""Batch time after which a paused day with nobody at the keyboard is given up."""
+
+COMMANDS = 16
+"""Confirmations of the simulated brewer that may wait."""
+
+Beside = Callable[[Service, KettleId], Coroutine[object, object, None]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Demo:
+    """What the day is made of. `beside` runs along with it and ends it by returning; None: nobody is there."""
+
+    file: KettleFile
+    profile: Profile
+    seed: int
+    hands_off: bool
+    until_complete: bool
+    folder: Path
+    time: ZoneTime
+    listeners: tuple[Publisher, ...]
+    beside: Beside | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """`wall_s` is real time from the start command to the end."""
+
+    batch: BatchId
+    state: BatchState
+    wall_s: float
+
+
+class Course:
+    """A publisher that notices when the day is over, or when nothing more will come of it."""
+
+    def __init__(self, hands_off: bool) -> None:
+        self.over = asyncio.Event()
+        self._hands_off = hands_off
+        self._paused_since_s: float | None = None
+
+    def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
+        """Looks at one tick."""
+        if snapshot.state is not BatchState.HELD:
+            self._paused_since_s = None
+        elif self._paused_since_s is None:
+            self._paused_since_s = snapshot.now_s
+        paused_s = 0.0 if self._paused_since_s is None else snapshot.now_s - self._paused_since_s
+        given_up = self._hands_off and (snapshot.state is BatchState.ABORTED or paused_s > LEFT_ALONE_S)
+        if snapshot.state in ENDED or given_up:
+            self.over.set()
+
+
+class HandsOff:
+    """A publisher that shows each tick to a simulated brewer, and keeps what that one confirms until it is taken.
+
+    What finds the queue full is dropped: the brewer confirms again.
+    """
+
+    def __init__(self, plan: Plan, world: World, seed: int) -> None:
+        self.commands: asyncio.Queue[Command] = asyncio.Queue(COMMANDS)
+        self._brewer = SimulatedBrewer(plan, world, seed=seed)
+
+    def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
+        """Lets the brewer look."""
+        for command in self._brewer.look(snapshot):
+            with suppress(asyncio.QueueFull):
+                self.commands.put_nowait(command)
+
+    async def submit(self, commands: Commands, kettle: KettleId) -> Never:
+        """Hands over one command after the other."""
+        while True:
+            await commands.submit(kettle, await self.commands.get())
+
+
+async def live(demo: Demo, clock: Clock) -> Outcome:
+    """The day. Raises LinkError, JournalError or OperatorError when it cannot begin."""
+    world = World(body_of(demo.file.kettle), seed=demo.seed, probe_offset_c=0.0)
+    board = simulated_board(demo.file, clock, world, seed=demo.seed)
+    plan = Plan(kettle=demo.file.kettle, profile=demo.profile)
+    course = Course(demo.hands_off)
+    brewer = HandsOff(plan, world, demo.seed) if demo.hands_off else None
+    hands = SimulatedHands(plan, world) if brewer is None else brewer
+    setting = Setting(
+        clock=clock,
+        folder=demo.folder,
+        time=demo.time,
+        bridges=bridge_to_simulated,
+        listeners=(hands, course, *demo.listeners),
+    )
+    assignment = Assignment(file=wired_to(board, demo.file), profile=demo.profile)
+    return await first_of(
+        run_service([assignment], setting, lambda service: _lived(demo, service, course, brewer)), endless(board.run())
+    )
+
+
+async def _lived(demo: Demo, service: Service, course: Course, brewer: HandsOff | None) -> Outcome:
+    """From the start command until the day is over, somebody wants to leave, or a signal comes."""
+    kettle = demo.file.kettle.name
+    keeper, commands = service.keepers[kettle], service.commands
+    if kettle in service.recovered:
+        raise OperatorError(
+            f"{demo.folder} holds the unfinished batch {service.recovered[kettle]}, and a simulated kettle forgets "
+            "what was in it: give another --state"
+        )
+    link_error = await keeper.first_try()
+    if link_error is not None:
+        raise link_error
+    loop = asyncio.get_running_loop()
+    begun_s = loop.time()
+    await _start(service, kettle)
+    await first_of(
+        course.over.wait() if demo.until_complete else endless(),
+        service.stop.wait(),
+        endless() if demo.beside is None else demo.beside(service, kettle),
+        endless() if brewer is None else brewer.submit(commands, kettle),
+    )
+    wall_s = loop.time() - begun_s
+    last = service.snapshots.latest(kettle)
+    if last is None:
+        raise AssertionError("a batch that was started has had its tick")
+    if last.state not in ENDED:
+        await commands.submit(kettle, _told(CommandKind.STOP))
+    await keeper.ended()
+    return Outcome(batch=last.batch, state=last.state, wall_s=wall_s)
+
+
+async def _start(service: Service, kettle: KettleId) -> None:
+    """Starts the day as soon as there is a temperature to go by. Raises OperatorError."""
+    async for seen in service.snapshots.stream(kettle):
+        if seen.temperature_c is not None:
+            break
+    verdict = await service.commands.submit(kettle, _told(CommandKind.START))
+    if verdict.refused is not None:
+        raise OperatorError(f"the day does not start: {refused(verdict.refused).why}")
+
+
+def _told(kind: CommandKind) -> Command:
+    return Command(id=CommandId(f"demo.{kind.value}"), kind=kind, who="demo", at_kettle=True)

@@ -1,0 +1,36 @@
+"""Events as lines of text, as they happen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from kettlebridge.documents.events import line
+from kettlebridge.model.event import Event
+from kettlebridge.model.ids import BatchId
+from kettlebridge.model.plan import Plan
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.ports import Records
+
+Say = Callable[[Snapshot, str], None]
+
+
+class EventLines:
+    """A publisher that words each event and hands it to `say`; what no person need be told is left out."""
+
+    def __init__(self, records: Records, say: Say) -> None:
+        self._records = records
+        self._say = say
+        self._plans: dict[BatchId, Plan] = {}
+
+    def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
+        """One line an event, at most."""
+        for event in events:
+            words = line(event, snapshot, self.plan_of(snapshot))
+            if words is not None:
+                self._say(snapshot, words)
+
+    def plan_of(self, snapshot: Snapshot) -> Plan:
+        """The plan of the batch, which its record opened with. Raises JournalError."""
+        if snapshot.batch not in self._plans:
+            self._plans = {snapshot.batch: self._records.header(snapshot.batch).plan} | self._plans
+        return self._plans[snapshot.batch]

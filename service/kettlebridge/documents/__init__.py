@@ -1,0 +1,3 @@
+"""What people read, made of codes and numbers: words, sentences and pages. Pure: values in, text out."""
+
+from __future__ import annotations

@@ -1,0 +1,72 @@
+"""Why a command was not taken, and what to do instead."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kettlebridge.documents.states import STATE_WORDS
+from kettlebridge.documents.troubles import TRIP_WORDS
+
+NOT_IN = "not_in_"
+STILL = "still_"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Refused:
+    """Two sentences."""
+
+    why: str
+    do: str
+
+
+REFUSAL_WORDS: dict[str, Refused] = {
+    "seen_too_long_ago": Refused(why="Things have changed since you looked.", do="Look again, then decide."),
+    "nothing_left": Refused(why="There is no step left.", do="Begin a new batch."),
+    "no_temperature": Refused(
+        why="There is no fresh temperature from the control probe.",
+        do="Look at the board and the probe, then try again.",
+    ),
+    "at_kettle_only": Refused(
+        why="This needs somebody at the kettle.", do="Press the button there, or give the code that is posted there."
+    ),
+    "no_such_call": Refused(why="Nothing of that kind is being asked.", do="See what is asked with: status."),
+    "litres_out_of_range": Refused(why="That amount of water makes no sense.", do="Give the litres again."),
+    "more_than_the_kettle_holds": Refused(why="The kettle does not hold that much.", do="Give the litres again."),
+    "nothing_to_skip": Refused(why="No step has begun.", do="Start the day first."),
+    "confirm_instead": Refused(why="This step waits for your hands.", do="Confirm it when it is done."),
+    "addition_open": Refused(why="An addition waits to be confirmed.", do="Confirm it first."),
+    "last_step": Refused(why="This is the last step.", do="Stop the batch to end it early."),
+    "no_timer": Refused(why="This step has no time to change.", do="Wait for one that has."),
+    "minutes_out_of_range": Refused(
+        why="That many minutes make no sense.", do="Give 1 to 240, or as many less than none."
+    ),
+    "no_target": Refused(why="This step has no temperature to change.", do="Wait for one that has."),
+    "target_out_of_range": Refused(
+        why="That temperature is not allowed in this step.", do="Give one between 5 and 90 °C, and under the boil."
+    ),
+    "nothing_in_the_kettle": Refused(
+        why="Nobody has said that there is anything in the kettle.", do="Confirm a filling first."
+    ),
+    "no_pump": Refused(why="This kettle has no pump.", do="Use its tap."),
+    "hands_in": Refused(why="Hands may be in the kettle.", do="Confirm first that they are out."),
+    "no_such_alarm": Refused(why="There is no such alarm.", do="See which there are with: status."),
+    "queue_full": Refused(why="Too many commands came at once.", do="Wait a second and try again."),
+    "restarted": Refused(why="This kettle's control had to begin again.", do="Look how things stand, then decide."),
+    "closed": Refused(why="The service is ending.", do="Start it again."),
+    "interrupted": Refused(why="The service was ending.", do="Start it again, then look how things stand."),
+    "tick_failed": Refused(why="The service failed to decide; everything is off.", do="Look how things stand."),
+    "unanswered": Refused(why="The service did not say what became of it.", do="Look how things stand."),
+}
+"""By reason code; those that name a state or a rule are made from their words."""
+
+
+def refused(reason: str) -> Refused:
+    """The words of a reason."""
+    if reason.startswith(NOT_IN):
+        state = next(state for state in STATE_WORDS if state.value.lower() == reason.removeprefix(NOT_IN))
+        words = STATE_WORDS[state]
+        return Refused(why=f"Not now: {words.name.lower()}.", do=words.meaning)
+    if reason.startswith(STILL):
+        trouble = TRIP_WORDS[reason.removeprefix(STILL)]
+        return Refused(why=f"Not yet. {trouble.happened}", do=trouble.do)
+    return REFUSAL_WORDS[reason]
