@@ -12,6 +12,7 @@ from kettlebridge.files.kettle_tables import KettleTables
 from kettlebridge.files.key_tables import renewed, tables_text
 from kettlebridge.files.keys import KeyRow, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
+from kettlebridge.files.recipe_tables import RecipeTables
 from kettlebridge.files.schemas import SCHEMAS, schema_text, write_schemas
 from kettlebridge.model.reading import BoardInput
 from tests.files.loader import Loader
@@ -44,7 +45,7 @@ def test_schemas_are_written_where_they_are_wanted(tmp_path: Path) -> None:
 
 
 def rows() -> list[KeyRow]:
-    return [row for model in (KettleTables, ProfileTables) for row in key_rows(model).values()]
+    return [row for model in (KettleTables, ProfileTables, RecipeTables) for row in key_rows(model).values()]
 
 
 def test_every_key_says_what_it_means() -> None:
@@ -54,7 +55,15 @@ def test_every_key_says_what_it_means() -> None:
 def test_every_number_with_a_unit_has_it_in_its_name() -> None:
     endings = {"L": "_l", "W": "_w", "V": "_v", "m": "_m", "°C": "_c", "L/h": "_l_per_h", "kg": "_kg", "s": "_s"}
     endings |= {"W/K": "_w_per_k", "L/kg": "_l_per_kg", "L/min": "_l_per_min", "min": "_min", "g": "grams"}
-    odd = [row.path for row in rows() if row.unit and not row.path[-1].endswith((endings[row.unit], "litres"))]
+    endings |= {
+        "%": "_percent",
+        "EBC": "_ebc",
+        "IBU": "_ibu",
+        "SG": "_sg",
+        "volumes": "_volumes",
+        "billion": "_billion",
+    }
+    odd = [row.path for row in rows() if row.unit and not row.path[-1].endswith((endings[row.unit], "litres", "kg"))]
     assert odd == []
 
 

@@ -13,8 +13,9 @@ from pydantic import BaseModel
 from kettlebridge.files.kettle_tables import KettleTables
 from kettlebridge.files.keys import TAGGED_ARRAY, KeyRow, RowPath, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
+from kettlebridge.files.recipe_tables import RecipeTables
 
-FILES: dict[str, type[BaseModel]] = {"kettle": KettleTables, "profile": ProfileTables}
+FILES: dict[str, type[BaseModel]] = {"kettle": KettleTables, "profile": ProfileTables, "recipe": RecipeTables}
 
 _PLACE = re.compile(r"(<!-- keys of a (\w+) file, generated -->\n).*?(<!-- end of keys -->)", re.DOTALL)
 _HEAD = "| key | unit | allowed | left out | meaning |\n|---|---|---|---|---|"
@@ -35,15 +36,16 @@ def tables_text(model: type[BaseModel]) -> str:
             inner[row.path[:-1]].append(row)
     headings: dict[str, list[str]] = defaultdict(list)
     for table, keys in inner.items():
-        headings[_body(keys)].append(_heading(table))
+        array = table in rows and rows[table].array
+        headings[_body(keys)].append(_heading(table, array=array))
     return "\n\n".join(f"**{', '.join(names)}**\n\n{_HEAD}\n{body}" for body, names in headings.items())
 
 
-def _heading(table: RowPath) -> str:
+def _heading(table: RowPath, *, array: bool) -> str:
     if not table:
         return "At the top"
     if table[0] != TAGGED_ARRAY:
-        return f"`[{'.'.join(table)}]`"
+        return f"`[[{'.'.join(table)}]]`" if array else f"`[{'.'.join(table)}]`"
     name = ".".join((table[0], *table[2:]))
     return f'`[[{name}]]` with `do = "{table[1]}"`' if len(table) == 2 else f"`[[{name}]]` of a `{table[1]}`"
 

@@ -26,7 +26,7 @@ RowPath = tuple[str, ...]
 class KeyRow:
     """One key. `allowed` is empty for a table; `default` is None where the key is required.
 
-    `because` says why the range ends where it does, where that is not plain.
+    `because` says why the range ends where it does, where that is not plain; `array` that it stands in `[[...]]`.
     """
 
     path: RowPath
@@ -35,6 +35,7 @@ class KeyRow:
     default: str | None
     meaning: str
     because: str = ""
+    array: bool = False
 
 
 def key_rows(model: type[BaseModel]) -> dict[RowPath, KeyRow]:
@@ -60,6 +61,7 @@ def _row(path: RowPath, field: FieldInfo) -> KeyRow:
         default=None if field.is_required() else str(words.get("default_words", "")) or plain(field.default),
         meaning=field.description or "",
         because=str(words.get("because", "")),
+        array=any(get_origin(kind) is list and any(_tables(kind)) for kind in _alternatives(field.annotation)),
     )
 
 

@@ -10,8 +10,13 @@ from pydantic import BaseModel
 
 from kettlebridge.files.kettle_tables import KettleTables
 from kettlebridge.files.profile_tables import ProfileTables
+from kettlebridge.files.recipe_tables import RecipeTables
 
-SCHEMAS: dict[str, type[BaseModel]] = {"kettle.schema.json": KettleTables, "profile.schema.json": ProfileTables}
+SCHEMAS: dict[str, type[BaseModel]] = {
+    "kettle.schema.json": KettleTables,
+    "profile.schema.json": ProfileTables,
+    "recipe.schema.json": RecipeTables,
+}
 
 
 def schema_text(model: type[BaseModel]) -> str:
