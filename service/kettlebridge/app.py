@@ -117,13 +117,14 @@ async def run_service(
     """
     _make_folder(setting.folder)
     journal = open_journal(setting.folder / JOURNAL_NAME, gate=setting.clock.gate("journal"), program=__version__)
-    async with journal:
-        service = _service(assignments, setting, journal)
-        try:
-            with _signals(service.stop):
+    stop = asyncio.Event()
+    with _signals(stop):
+        async with journal:
+            service = _service(assignments, setting, journal, stop)
+            try:
                 return await _running(service, _socket(assignments, setting, service), body)
-        except BaseExceptionGroup as group:
-            raise _the_expected(group) from None
+            except BaseExceptionGroup as group:
+                raise _the_expected(group) from None
 
 
 async def _running(service: Service, control: ControlSocket, body: Callable[[Service], Awaitable[T]]) -> T:
@@ -139,7 +140,9 @@ async def _running(service: Service, control: ControlSocket, body: Callable[[Ser
                 task.cancel()
 
 
-def _service(assignments: Sequence[Assignment], setting: Setting, journal: SqliteJournal) -> Service:
+def _service(
+    assignments: Sequence[Assignment], setting: Setting, journal: SqliteJournal, stop: asyncio.Event
+) -> Service:
     kettles = [assignment.file.kettle.name for assignment in assignments]
     found = {kettle: journal.records.unfinished(kettle) for kettle in kettles}
     recovered = {kettle: batch for kettle, batch in found.items() if batch is not None}
@@ -173,7 +176,7 @@ def _service(assignments: Sequence[Assignment], setting: Setting, journal: Sqlit
         records=journal.records,
         keepers=keepers,
         recovered=recovered,
-        stop=asyncio.Event(),
+        stop=stop,
     )
 
 
@@ -231,16 +234,11 @@ def _make_folder(folder: Path) -> None:
 
 @contextmanager
 def _signals(stop: asyncio.Event) -> Iterator[None]:
-    """An ending signal sets `stop`. The next one finds Python's own handlers again, for a service that will not end."""
+    """An ending signal sets `stop`. Further ones change nothing: an end in haste would leave outputs to their lease."""
     loop = asyncio.get_running_loop()
 
-    def release() -> None:
-        for number in ENDING_SIGNALS:
-            loop.remove_signal_handler(number)
-
     def stopping(name: str) -> None:
-        log.info("%s: all outputs off, closing", name)
-        release()
+        log.info("%s: %s", name, "closing already" if stop.is_set() else "all outputs off, closing")
         stop.set()
 
     for number in ENDING_SIGNALS:
@@ -248,7 +246,8 @@ def _signals(stop: asyncio.Event) -> Iterator[None]:
     try:
         yield
     finally:
-        release()
+        for number in ENDING_SIGNALS:
+            loop.remove_signal_handler(number)
 
 
 def _the_expected(group: BaseExceptionGroup) -> BaseException:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import math
 import sys
 import tempfile
 from collections.abc import Iterator
@@ -18,6 +17,7 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
+from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import STATE_HELP
 from kettlebridge.files.examples import example_kettles, example_profiles
 from kettlebridge.files.local_time import ZoneTime, system_time
@@ -26,7 +26,6 @@ from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import RealClock, run_paced
 
 DEFAULT_SPEED = 30.0
-UNLIMITED = "max"
 DAY_BEGINS = "06:00"
 DAY_S = 24 * 3600.0
 EXAMPLE_KETTLE = "thimble"
@@ -44,27 +43,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--hands-off", action="store_true", help="a simulated brewer does what hands must do")
     parser.add_argument("--until-complete", action="store_true", help="end with the day: 0 when it completes, else 1")
-    parser.add_argument(
-        "--speed",
-        type=speed,
-        default=DEFAULT_SPEED,
-        metavar="N",
-        help=f'how many times faster than life, or "{UNLIMITED}" (default {DEFAULT_SPEED:g})',
-    )
+    add_speed(parser, default=DEFAULT_SPEED, help_words=f"how many times faster than life (default {DEFAULT_SPEED:g})")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of noise and habits (default 1)")
     parser.add_argument(
         "--state", type=Path, metavar="DIR", help=f'{STATE_HELP}; "{TEMPORARY}": gone afterwards (default)'
     )
-
-
-def speed(text: str) -> float | None:
-    """A positive number; None for as fast as it goes."""
-    if text == UNLIMITED:
-        return None
-    number = float(text)
-    if not 0.0 < number < math.inf:
-        raise argparse.ArgumentTypeError(f'{text} is no speed: a number above 0, or "{UNLIMITED}"')
-    return number
 
 
 def run(args: argparse.Namespace) -> int:
@@ -91,7 +74,7 @@ def run(args: argparse.Namespace) -> int:
         )
         if view is None and not args.hands_off:
             print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
-        outcome = run_paced(partial(live, demo), speed=args.speed, start_utc_s=start_utc_s)
+        outcome = run_paced(partial(live, demo), speed=limit(args.speed), start_utc_s=start_utc_s)
         _sum_up(folder, outcome, kept=args.state is not None and folder == args.state)
     return DONE if outcome.state is BatchState.COMPLETE or not args.until_complete else FAILED
 

@@ -187,6 +187,23 @@ def _reachable(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     return f"This cooling water brings it to {degrees(reachable_c)} at best, not to {degrees(to_c)}."
 
 
+def _heat_up_fitted(event: Event, snapshot: Snapshot, plan: Plan) -> str:
+    return (
+        f"Learnt from heating up: {100.0 * _number(event, 'rate_fraction'):.0f} % of the expected rise, "
+        f"the probe follows after {duration(_number(event, 'delay_s'))}."
+    )
+
+
+UNFIT_WORDS: dict[str, str] = {
+    "rate": "it warms at quite another rate than power and litres say. See how much is in the kettle.",
+    "scatter": "the probe does not follow the heat. See where it hangs.",
+}
+
+
+def _heat_up_unfit(event: Event, snapshot: Snapshot, plan: Plan) -> str:
+    return f"Nothing learnt from heating up: {UNFIT_WORDS[_text(event, 'verdict')]}"
+
+
 WORDS: dict[EventCode, Words] = {
     EventCode.BATCH_STATE: _batch_state,
     EventCode.STEP_BEGUN: _step_begun,
@@ -212,4 +229,6 @@ WORDS: dict[EventCode, Words] = {
     EventCode.LINK: _link,
     EventCode.DRAW_OFF: _draw_off,
     EventCode.REACHABLE: _reachable,
+    EventCode.HEAT_UP_FITTED: _heat_up_fitted,
+    EventCode.HEAT_UP_UNFIT: _heat_up_unfit,
 }

@@ -21,6 +21,14 @@ class Refused:
 
 REFUSAL_WORDS: dict[str, Refused] = {
     "seen_too_long_ago": Refused(why="Things have changed since you looked.", do="Look again, then decide."),
+    "seen_in_another_batch": Refused(
+        why="What you looked at was another batch, or an older life of this one.", do="Look again, then decide."
+    ),
+    "just_raised": Refused(why="Something else is being asked since a moment ago.", do="Read it, then confirm."),
+    "hoses_first": Refused(
+        why="This is hot, and the hoses are not confirmed.", do="Clamp the hose, secure the outlet, confirm that first."
+    ),
+    "drawn_enough": Refused(why="The pump has run for half a minute.", do="Let go, then begin again."),
     "nothing_left": Refused(why="There is no step left.", do="Begin a new batch."),
     "no_temperature": Refused(
         why="There is no fresh temperature from the control probe.",

@@ -13,6 +13,7 @@ STAGE_WORDS: dict[tuple[StepKind, str], str] = {
     (StepKind.ASK, "hands_out"): "everything stays off until your hands are out",
     (StepKind.ASK, "announce"): "heat and pump may come back in a moment",
     (StepKind.ASK, "ask"): "your turn",
+    (StepKind.REST, "settle"): "the bed settles, heat and pump off",
     (StepKind.REST, "ramp"): "on its way to the rest",
     (StepKind.REST, "hold"): "resting",
     (StepKind.BOIL, "climb"): "on its way to the boil",

@@ -62,6 +62,11 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
         now="It switches everything off by itself when it hears nothing.",
         do="Look at its power and its cable.",
     ),
+    "no_fill": Trouble(
+        happened="Nobody has said that there is enough in the kettle to cover the element.",
+        now="The heater stays off.",
+        do="Fill, and confirm how much.",
+    ),
     "rest_hot": Trouble(
         happened="The mash is more than a degree too warm.",
         now="The heater is down; the time counts.",
@@ -73,7 +78,7 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
         do="See whether the element heats, whether the lid is on, and how much is in the kettle.",
     ),
     "unanswered": Trouble(
-        happened="You were asked for something ten minutes ago.",
+        happened="You were asked for something a while ago.",
         now="The day waits for you.",
         do="Do what is asked and confirm it.",
     ),
@@ -110,6 +115,7 @@ PROBE_WORDS: dict[str, str] = {
     "no_value": "gives no value",
     "out_of_range": "gives an impossible temperature",
     "power_on_value": "gives the value that it has when it is switched on",
+    "settling": "has just begun to tell; waiting until its readings agree",
     "jump": "jumped; waiting to see whether that is true",
 }
 """By a probe's fault, as the rest of a sentence that begins with its name."""

@@ -1,0 +1,128 @@
+"""`serve`: runs kettles until a signal ends it."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import logging
+import os
+from collections.abc import Sequence
+from functools import partial
+from pathlib import Path
+
+from kettlebridge.app import (
+    Assignment,
+    Service,
+    Setting,
+    bridge_of,
+    bridge_to_simulated,
+    records_in,
+    run_service,
+)
+from kettlebridge.cli.event_lines import EventLines
+from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.loading import load_assignments
+from kettlebridge.cli.speeds import add_speed, limit
+from kettlebridge.cli.state_folder import add_state, state_folder
+from kettlebridge.files.local_time import ClockChange, ZoneTime, system_time
+from kettlebridge.model.errors import LinkReason
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.ports import Clock
+from kettlebridge.runtime.clock import RealClock, run_paced
+from kettlebridge.runtime.stuck_guard import NoGuard, StuckGuard
+
+log = logging.getLogger(__name__)
+
+CHANGE_WORDS: dict[ClockChange, str] = {
+    ClockChange.NONE: "",
+    ClockChange.REPEATED: ": the clock is put back that night, and this is the first of the two",
+    ClockChange.SKIPPED: ": the clock is put forward then, and this is the first moment after it",
+}
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What `serve` may be told."""
+    parser.add_argument("kettles", nargs="+", type=Path, metavar="KETTLE", help="kettle file")
+    parser.add_argument(
+        "--profile",
+        action="append",
+        default=[],
+        metavar="NAME=FILE",
+        help="what to brew in the kettle of that name; an unfinished batch goes on with its own plan instead",
+    )
+    add_state(parser)
+    add_speed(parser, default=None, help_words="hurry time; only for a board that says it is simulated")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Serves. Nothing starts while a file has a mistake."""
+    logging.getLogger("kettlebridge").setLevel(logging.INFO)
+    assignments = load_assignments(args.kettles, _profiles(args.profile))
+    folder, time = state_folder(args.state, os.environ), system_time()
+    lines = EventLines(records_in(folder), partial(_say, time))
+    hurried = args.speed is not None
+
+    async def serve(clock: Clock) -> None:
+        setting = Setting(
+            clock=clock,
+            folder=folder,
+            time=time,
+            bridges=bridge_to_simulated if hurried else bridge_of,
+            guard=NoGuard() if hurried else StuckGuard(),
+            listeners=(lines,),
+        )
+        await run_service(assignments, setting, partial(_until_stopped, assignments, setting, hurried=hurried))
+
+    if hurried:
+        run_paced(serve, speed=limit(args.speed), start_utc_s=RealClock().at_utc_s())
+    else:
+        asyncio.run(serve(RealClock()))
+    log.info("closed")
+    return DONE
+
+
+async def _until_stopped(
+    assignments: Sequence[Assignment], setting: Setting, service: Service, *, hurried: bool
+) -> None:
+    for assignment in assignments:
+        log.info("%s: %s", assignment.file.kettle.name, _first_words(assignment, setting, service))
+    if hurried:
+        for keeper in service.keepers.values():
+            error = await keeper.first_try()
+            if error is not None and error.reason is LinkReason.NOT_SIMULATED:
+                raise error
+    await service.stop.wait()
+
+
+def _first_words(assignment: Assignment, setting: Setting, service: Service) -> str:
+    """What becomes of a kettle now."""
+    name, profile = assignment.file.kettle.name, assignment.profile
+    unfinished = service.recovered.get(name)
+    if unfinished is not None:
+        plan = service.records.header(unfinished).plan
+        aside = "" if profile is None else f'; "{profile.name}" is left aside'
+        return f'batch {unfinished} was not finished: it goes on with "{plan.profile.name}", paused, heat off{aside}'
+    if profile is None:
+        raise AssertionError("a kettle with nothing to brew is refused before")
+    ready = ""
+    if profile.ready_at is not None:
+        resolved = setting.time.next_at(profile.ready_at, setting.clock.at_utc_s())
+        ready = f", ready at {resolved.local}{CHANGE_WORDS[resolved.change]}"
+    return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start'
+
+
+def _profiles(given: Sequence[str]) -> dict[str, str]:
+    """By kettle. Raises UsageError."""
+    profiles: dict[str, str] = {}
+    for one in given:
+        name, equals, path = one.partition("=")
+        if not (name and equals and path):
+            raise UsageError(f"--profile {one}: write it as NAME=FILE, with the name of the kettle")
+        if name in profiles:
+            raise UsageError(f"--profile {name}=...: given twice")
+        profiles[name] = path
+    return profiles
+
+
+def _say(time: ZoneTime, snapshot: Snapshot, words: str) -> None:
+    log.info("%s %s: %s", time.date_hh_mm(snapshot.at_utc_s), snapshot.kettle, words)
