@@ -150,7 +150,8 @@ Timers = tuple[float | None, ...]
 """For each row, since when (batch time) its predicate has held without a break; None while it does not."""
 
 
-PREDICATES = tuple(row.when for row in INTERLOCKS)
+UNCONDITIONAL = tuple(row.when for row in INTERLOCKS if not row.given)
+"""While none of these holds, no row can."""
 IDLE_TIMERS: Timers = (None,) * len(INTERLOCKS)
 """No rule holds."""
 
@@ -159,16 +160,16 @@ def apply(
     evidence: Evidence, wants: Outputs, timers: Timers, now_s: float
 ) -> tuple[Outputs, Timers, tuple[Interlock, ...]]:
     """What is left of `wants`, the timers, and the rows that are acting now, in order."""
-    holds = [when(evidence) for when in PREDICATES]
-    if True not in holds and timers == IDLE_TIMERS:
+    if timers == IDLE_TIMERS and True not in [when(evidence) for when in UNCONDITIONAL]:
         return wants, timers, ()
     since: list[float | None] = []
     acting: list[Interlock] = []
     taken = Lowers.NOTHING
-    for row, hold, before_s in zip(INTERLOCKS, holds, timers, strict=True):
-        began_s = (now_s if before_s is None else before_s) if hold else None
+    for row, before_s in zip(INTERLOCKS, timers, strict=True):
+        holds = (not row.given or row.given & taken) and row.when(evidence)
+        began_s = (now_s if before_s is None else before_s) if holds else None
         since.append(began_s)
-        if began_s is not None and now_s - began_s >= row.for_s and (not row.given or row.given & taken):
+        if began_s is not None and now_s - began_s >= row.for_s:
             acting.append(row)
             taken |= row.lowers
     return lowered(wants, taken), tuple(since), tuple(acting)
