@@ -48,6 +48,12 @@ NO_GUARD = NoGuard()
 CORE = Core(initial=initial, tick=tick, snapshot=snapshot)
 
 T = TypeVar("T")
+
+
+class NothingToBrewError(OperatorError):
+    """A kettle has neither an unfinished batch nor a profile."""
+
+
 BridgeFactory = Callable[[KettleFile, Clock], Bridge]
 
 
@@ -149,7 +155,7 @@ def _service(
     for assignment in assignments:
         if assignment.profile is None and assignment.file.kettle.name not in recovered:
             name = assignment.file.kettle.name
-            raise OperatorError(f"kettle {name}: there is no unfinished batch; say what to brew: --profile {name}=FILE")
+            raise NothingToBrewError(f"kettle {name}: there is no unfinished batch; it needs a profile")
     inboxes = {kettle: KettleInbox(kettle, setting.clock) for kettle in kettles}
     snapshots = FanOut(setting.listeners)
     rooms = Rooms(
@@ -193,7 +199,7 @@ def _opener(
     def opened(at_utc_s: float) -> BatchHeader:
         profile = assignment.profile
         if profile is None:
-            raise OperatorError(f"kettle {assignment.file.kettle.name}: nothing to brew")
+            raise NothingToBrewError(f"kettle {assignment.file.kettle.name}: nothing to brew")
         ready_at_utc_s = None if profile.ready_at is None else time.next_at(profile.ready_at, at_utc_s).at_utc_s
         return BatchHeader(
             batch=_batch_id(assignment.file.kettle.name, at_utc_s, {known.batch for known in batches()}),

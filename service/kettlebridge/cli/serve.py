@@ -12,6 +12,7 @@ from pathlib import Path
 
 from kettlebridge.app import (
     Assignment,
+    NothingToBrewError,
     Service,
     Setting,
     bridge_of,
@@ -73,10 +74,13 @@ def run(args: argparse.Namespace) -> int:
         )
         await run_service(assignments, setting, partial(_until_stopped, assignments, setting, hurried=hurried))
 
-    if hurried:
-        run_paced(serve, speed=limit(args.speed), start_utc_s=RealClock().at_utc_s())
-    else:
-        asyncio.run(serve(RealClock()))
+    try:
+        if hurried:
+            run_paced(serve, speed=limit(args.speed), start_utc_s=RealClock().at_utc_s())
+        else:
+            asyncio.run(serve(RealClock()))
+    except NothingToBrewError as error:
+        raise UsageError(f"{error}: --profile NAME=FILE") from error
     log.info("closed")
     return DONE
 

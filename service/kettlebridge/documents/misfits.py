@@ -7,8 +7,8 @@ from kettlebridge.model.event import Scalar
 MISFIT_WORDS: dict[str, str] = {
     "too_much": "{step}: {litres} L would be in the kettle, which holds {capacity_l} L to the brim",
     "element_bare": "{step}: only {litres} L would be in the kettle, and the element is bare below {element_cover_l} L",
-    "more_boil_off_than_heat": "{step}: boiling away {boil_off_l_per_h} L an hour takes more than the {heater_w} W there are",
-    "unattended_without_contactor": "ready_at heats with nobody there, and for that a kettle needs [relay.main_contactor]",
+    "more_boil_off_than_heat": "{step}: boiling away {boil_off_l_per_h} L/h takes more than the {heater_w} W there are",
+    "unattended_without_contactor": "ready_at heats with nobody there: that needs [relay.main_contactor]",
     "no_control_probe": "the kettle has no control probe",
     "other_chiller": "{step}: wants to chill {way}, but this kettle chills {chill}",
     "no_pump": "{step}: wants a pump, and this kettle has none",

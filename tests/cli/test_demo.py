@@ -1,0 +1,177 @@
+"""The demo: whole days over the pty with the real driver, record and control socket."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import pty
+import re
+import select
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from kettlebridge.app import CORE, records_in
+from kettlebridge.cli.main import main
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.event import EventCode
+from kettlebridge.runtime.replay import event_hash, replay
+from tests.cli.kettles import example, short_day
+
+KETTLEBRIDGE = (sys.executable, "-m", "kettlebridge")
+PATIENCE_S = 30.0
+
+
+def the_batch(folder: Path) -> tuple[BatchState | None, list[EventCode]]:
+    """How the only batch of the record ended, and the kinds of its events."""
+    records = records_in(folder)
+    (batch,) = records.batches()
+    return batch.ended, [event.code for _, event in records.events(batch.batch)]
+
+
+@pytest.mark.slow
+def test_a_whole_day_hands_off_completes_and_replays_from_its_record(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["demo", "--hands-off", "--until-complete", "--speed", "max", "--state", str(tmp_path)]) == 0
+    told = capsys.readouterr().out
+    records = records_in(tmp_path)
+    (batch,) = records.batches()
+    assert batch.ended is BatchState.COMPLETE
+    plan = records.header(batch.batch).plan
+    replayed = replay(CORE, plan, records.ticks(batch.batch), records.events(batch.batch))
+    assert replayed.difference is None
+    assert replayed.event_hash == event_hash(records.events(batch.batch))
+    assert f"the same events, SHA-256 {replayed.event_hash}" in told
+    assert [step.name for step in plan.profile.steps if f"\n{step.name} " not in told] == []
+    done = [event for _, event in records.events(batch.batch) if event.code is EventCode.STEP_DONE]
+    assert len(done) == len(plan.profile.steps)
+    made = [event for _, event in records.events(batch.batch) if event.code is EventCode.ADDITION_MADE]
+    assert len(made) == 3
+    assert not re.search(r"not taken|alarm:|paused", told, re.IGNORECASE)
+
+
+def demo_of_short_day(folder: Path, *more: str) -> int:
+    return main(["demo", "--profile", str(short_day(folder)), "--speed", "max", *more])
+
+
+def test_the_same_seed_makes_the_same_day_and_another_seed_another(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    hashes = []
+    for seed in ("1", "1", "2"):
+        assert demo_of_short_day(tmp_path, "--hands-off", "--until-complete", "--seed", seed) == 0
+        (hashed,) = re.findall(r"SHA-256 ([0-9a-f]{64})", capsys.readouterr().out)
+        hashes.append(hashed)
+    assert hashes[0] == hashes[1] != hashes[2]
+
+
+def test_a_folder_may_hold_several_days(tmp_path: Path) -> None:
+    for _ in range(2):
+        assert demo_of_short_day(tmp_path, "--hands-off", "--until-complete", "--state", str(tmp_path)) == 0
+    batches = records_in(tmp_path).batches()
+    assert [batch.ended for batch in batches] == [BatchState.COMPLETE] * 2
+    assert batches[0].batch == f"{batches[1].batch}-2"
+
+
+def test_a_profile_that_does_not_fit_starts_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    given = ["--profile", str(example("long_crossing_porter")), "--state", str(tmp_path)]
+    assert main(["demo", "--hands-off", *given]) == 2
+    assert "32.0 L" in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
+
+
+@contextlib.contextmanager
+def demo_process(folder: Path, *more: str) -> Iterator[subprocess.Popen[str]]:
+    """A demo with nobody at the keyboard, in its own process; its lines end when it has ended."""
+    command = [*KETTLEBRIDGE, "demo", "--profile", str(short_day(folder)), "--state", str(folder), *more]
+    pipes = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.STDOUT}
+    with subprocess.Popen(command, text=True, **pipes) as process:
+        try:
+            yield process
+        finally:
+            process.kill()
+
+
+def lines_until(process: subprocess.Popen[str], words: str) -> str:
+    """What it prints, until a line has `words`."""
+    seen = ""
+    assert process.stdout is not None
+    for line in process.stdout:
+        seen += line
+        if words in line:
+            return seen
+    raise AssertionError(f"{words!r} never came:\n{seen}")
+
+
+def tell(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
+    command = [*KETTLEBRIDGE, "tell", "thimble", *words, "--state", str(folder)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+
+
+@pytest.mark.process
+def test_a_day_without_hands_is_brewed_by_telling(tmp_path: Path) -> None:
+    """The water is in the simulated kettle once the fill is confirmed: the heater then brings it to temperature."""
+    with demo_process(tmp_path, "--speed", "300", "--until-complete") as process:
+        lines_until(process, "pour in 5.0 L")
+        status = tell(tmp_path, "status").stdout
+        assert status.startswith("Fill: your turn")
+        assert tell(tmp_path, "extend", "5").returncode == 1
+        call = re.search(r"\[(\S+ask\S+)\]", status)
+        assert call is not None
+        assert tell(tmp_path, "confirm", call[1], "--litres", "5.5").stdout == "Taken.\n"
+        assert "5.5 L in the kettle" in lines_until(process, "Let everything out")
+        assert tell(tmp_path, "confirm", "2.ask.0").returncode == 0
+        lines_until(process, "Record: ")
+        assert process.wait(PATIENCE_S) == 0
+    assert the_batch(tmp_path)[0] is BatchState.COMPLETE
+
+
+@pytest.mark.process
+def test_a_signal_ends_the_batch_and_the_day_counts_as_not_completed(tmp_path: Path) -> None:
+    with demo_process(tmp_path, "--until-complete") as process:
+        lines_until(process, "pour in 5.0 L")
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(PATIENCE_S) == 1
+    ended, events = the_batch(tmp_path)
+    assert ended is BatchState.STOPPED
+    assert EventCode.COMMAND_TAKEN in events
+
+
+@pytest.mark.process
+def test_a_terminal_shows_the_day_and_obeys_keys(tmp_path: Path) -> None:
+    """Letters: c confirms the fill, x stops all heat, q leaves; what is shown leads with the sentence."""
+    leader, follower = pty.openpty()
+    command = [*KETTLEBRIDGE, "demo", "--profile", str(short_day(tmp_path)), "--state", str(tmp_path)]
+    environment = {**os.environ, "TERM": "xterm", "COLUMNS": "100", "LINES": "40"}
+    with subprocess.Popen(command, stdin=follower, stdout=follower, stderr=follower, env=environment) as process:
+        os.close(follower)
+        try:
+            shown(leader, "pour in 5.0 L")
+            time.sleep(0.3)  # a confirmation of what was asked in the last two seconds of the day is not taken
+            os.write(leader, b"c")
+            shown(leader, "Heat: heating")
+            os.write(leader, b"x")
+            shown(leader, "All heat stopped")
+            os.write(leader, b"q")
+            shown(leader, "Record: ")
+            assert process.wait(PATIENCE_S) == 0
+        finally:
+            process.kill()
+            os.close(leader)
+    assert the_batch(tmp_path)[0] is BatchState.STOPPED
+
+
+def shown(terminal: int, words: str) -> None:
+    """Reads the terminal until it has shown `words`."""
+    seen = b""
+    until_s = time.monotonic() + PATIENCE_S
+    while words.encode() not in seen:
+        assert time.monotonic() < until_s, f"{words!r} was never shown:\n{seen.decode(errors='replace')[-3000:]}"
+        if select.select([terminal], [], [], 0.2)[0]:
+            seen += os.read(terminal, 65536)
