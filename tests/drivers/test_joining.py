@@ -37,12 +37,10 @@ def must_be_free(board: FakeBoard) -> None:
     os.close(descriptor)
 
 
-async def test_off_then_query_then_claim_of_that_boot(line: SerialLine, board: FakeBoard) -> None:
-    assert board.heard == [
-        "1 X",
-        "2 Q v=1",
-        "3 C v=1 boot=5C21E07A",
-    ]
+async def test_query_then_claim_of_that_boot_and_nothing_that_ends_another_session(
+    line: SerialLine, board: FakeBoard
+) -> None:
+    assert board.heard == ["1 Q v=1", "2 C v=1 boot=5C21E07A"]
 
 
 async def test_board_that_boots_slowly_is_asked_again_every_half_second(
@@ -68,7 +66,7 @@ async def test_silent_port_is_given_up_after_five_seconds(
     assert error.reason is LinkReason.NO_ANSWER
     assert error.detail == f"nothing on {board.path} answered within 5 s"
     board.listen()
-    assert board.letters() == "X" + "Q" * 10
+    assert board.letters() == "Q" * 10
     assert inbox.links == 0
 
 
@@ -93,7 +91,7 @@ async def test_claim_that_is_not_answered_is_given_up_and_the_board_told_to_swit
     assert await clock.run_out(task) == pytest.approx(2.0)
     assert (await outcome(task)).reason is LinkReason.NO_ANSWER
     board.listen()
-    assert board.letters() == "XQCCCCX"
+    assert board.letters() == "QCCCCX"
 
 
 async def test_other_board_on_the_port_is_not_claimed(make_line: MakeLine, run: Run, board: FakeBoard) -> None:
@@ -157,7 +155,7 @@ async def test_refused_claim_ends_the_attempt_and_leaves_the_other_session_alone
     board.answers["C"] = [f"# N why={why}"]
     assert (await refused(make_line, run)).reason is reason
     board.listen()
-    assert board.letters() == "XQC"
+    assert board.letters() == "QC"
 
 
 async def test_answer_to_an_earlier_claim_is_passed_by(
@@ -182,7 +180,7 @@ async def test_second_service_on_the_same_port_is_refused(
 ) -> None:
     error = await refused(make_line, run)
     assert error.reason is LinkReason.PORT_IN_USE
-    assert board.letters() == "XQC"
+    assert board.letters() == "QC"
 
 
 async def test_what_waited_in_the_port_is_not_taken_for_an_answer(
@@ -203,7 +201,7 @@ async def test_line_can_run_again_and_its_numbers_go_on(
     board.answers["C"] = ["# A sid=00000005"]
     run(line)
     await inbox.until_linked()
-    assert [body.split(" ")[0] for body in board.heard] == ["1", "2", "3", "4", "5", "6"]
+    assert [body.split(" ")[0] for body in board.heard] == ["1", "2", "3", "4"]
 
 
 async def test_cancelled_line_says_off_and_frees_the_port(
@@ -215,7 +213,7 @@ async def test_cancelled_line_says_off_and_frees_the_port(
     await asyncio.wait({task}, timeout=GUARD_S)
     assert task.cancelled()
     board.listen()
-    assert board.letters() == "XQCX"
+    assert board.letters() == "QCX"
     must_be_free(board)
     assert clock.gates[f"{board.path} port"].count == 0
 
@@ -269,4 +267,4 @@ async def test_probes_never_told_are_asked_for_once_a_second(
         board.report(500 * n)
         assert (await inbox.news())[0] == ()
     board.listen()
-    assert board.letters() == "XQC" + "Q" * 4
+    assert board.letters() == "QC" + "Q" * 4

@@ -271,7 +271,7 @@ async def test_silence_of_three_seconds_ends_the_session_and_says_off(
     assert error.reason is LinkReason.LOST
     assert error.detail == "no fresh report for 3 s"
     board.listen()
-    assert board.letters() == "XQCX"
+    assert board.letters() == "QCX"
 
 
 async def test_each_fresh_report_gives_another_three_seconds(

@@ -1,4 +1,8 @@
-"""From an open line to a session: off, who are you, claim."""
+"""From an open line to a session: who are you, claim.
+
+Nothing is switched off on the way in: a board that another host holds must go on refusing this one as busy, and a lease
+that a dead host left behind ends by itself.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +20,6 @@ from kettlebridge.drivers.serial_line.frames import (
     ForeignBoard,
     FromHost,
     Heard,
-    Off,
     ProbeList,
     Query,
     Refusal,
@@ -65,7 +68,6 @@ class Handshake:
 
     async def join(self) -> Joined:
         """The session. `may_hold` is true from the claim on, until the board has refused it."""
-        self._line.send(Off())
         board = self._checked(await self._answer(Query(), _board, BOARD_PATIENCE_S))
         self.may_hold = True
         verdict: int | Refusal = await self._answer(Claim(boot=board.boot), _verdict, CLAIM_PATIENCE_S)
