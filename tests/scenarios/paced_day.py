@@ -1,4 +1,4 @@
-"""Whole days in accelerated time over real ptys: simulated boards, the real driver, the real record, simulated brewers."""
+"""Whole days in accelerated time over real ptys: simulated boards and brewers, the real driver and the real record."""
 
 from __future__ import annotations
 

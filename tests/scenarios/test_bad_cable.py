@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from pathlib import Path
 
 import pytest
 
