@@ -1,0 +1,239 @@
+"""A boil: climb, stand by, approach, boil, wrap; and what may be called a boil."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import pytest
+
+from kettlebridge.core.calls import CallKind
+from kettlebridge.core.steps.boil import ASK_BOILING_S, SANITISED_ENOUGH_S, STAND_BY_UNDER_C
+from kettlebridge.core.trail import NO_TRAIL, Trail, followed
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import CommandKind
+from kettlebridge.model.event import EventCode
+from kettlebridge.model.plan import Addition, AdditionKind, BoilStep
+from tests.core.bench_kettle import KETTLE, STRIKE, BenchKettle, plan_of
+
+BOIL = BoilStep(name="boil", for_min=60.0)
+
+
+def approaching(boils_at_c: float, *, begun_c: float = 95.0, flicker_c: float = 0.03) -> BenchKettle:
+    """A liquid that climbs at 0.03 °C/s while heated and boils at `boils_at_c`; the probe flickers as a live one."""
+    bench = BenchKettle(plan_of(BOIL, STRIKE), liquid_c=begun_c, stage="approach")
+    bench.alive = False
+
+    def read() -> float:
+        bench.liquid_c = min(bench.liquid_c + 0.03 * bench.heater / 1000.0, boils_at_c)
+        return bench.liquid_c + flicker_c * math.sin(bench.now_s)
+
+    bench.reads = read
+    return bench
+
+
+@pytest.mark.parametrize("boils_at_c", [97.5, 98.9, 100.0, 101.5])
+def test_a_plateau_near_the_expected_boil_is_the_boil(boils_at_c: float) -> None:
+    bench = approaching(boils_at_c)
+    bench.until(lambda: bench.liquid_c >= boils_at_c, within_s=900)
+    found_s = bench.until(lambda: bench.stage == "boil", within_s=120)
+    assert found_s >= 30
+    assert bench.of(EventCode.BOIL_FOUND)[0].get("boil_c") == pytest.approx(boils_at_c, abs=0.1)
+
+
+def test_far_from_the_expected_boil_it_asks() -> None:
+    bench = approaching(96.5)
+    bench.until(lambda: CallKind.BOILING in bench.calls, within_s=400)
+    assert bench.stage == "approach"
+    assert bench.confirm(CallKind.BOILING) is None
+    assert bench.stage == "boil"
+
+
+@pytest.mark.parametrize("calibrated", [False, True])
+def test_a_frozen_probe_never_confirms_a_boil_but_asks(calibrated: bool) -> None:
+    bench = approaching(98.0, flicker_c=0.0)
+    if calibrated:
+        bench.liquid_c = 95.0 + 1e-9 / 3
+    for second in range(300):
+        bench.tick(dt_s=1.0 if second % 7 else 1.3)
+    assert bench.stage == "approach"
+    assert bench.calls == [CallKind.BOILING]
+
+
+def test_a_probe_that_hangs_from_the_start_never_confirms() -> None:
+    bench = approaching(200.0)
+    bench.reads = lambda: 97.5
+    bench.run(300, dt_s=2.0)
+    assert bench.stage == "approach"
+
+
+def test_no_kettle_that_climbs_slowly_is_called_boiling() -> None:
+    """At a third of the power, still climbing."""
+    bench = approaching(200.0)
+    bench.limit_fraction = 0.33
+    bench.run(330)
+    assert bench.stage == "approach"
+
+
+def test_a_heater_that_was_just_given_power_has_not_boiled_anything() -> None:
+    """The circuit granted nothing for five minutes, then everything: a flat minute is no plateau."""
+    bench = approaching(200.0)
+    bench.run(60)
+    bench.limit_fraction = 0.0
+    bench.run(300, dt_s=2.0)
+    bench.limit_fraction = 1.0
+    frozen_c = bench.liquid_c
+    bench.reads = lambda: frozen_c + 0.03 * math.sin(bench.now_s)
+    bench.run(55)
+    assert bench.stage == "approach"
+
+
+def test_a_cup_drawn_in_the_approach_is_no_plateau() -> None:
+    bench = approaching(200.0)
+    bench.run(80)
+    bench.tell(CommandKind.DRAW_OFF, on=True)
+    bench.confirm(CallKind.HOSES, 1)
+    held_c = bench.liquid_c
+    bench.reads = lambda: held_c + 0.03 * math.sin(bench.now_s)
+    for _ in range(30):
+        bench.tell(CommandKind.DRAW_OFF, on=True)
+    bench.run(50)
+    assert bench.stage == "approach"
+
+
+def test_twenty_minutes_without_a_plateau_it_asks() -> None:
+    bench = approaching(200.0)
+    bench.reads = lambda: 96.0 + 0.03 * math.sin(bench.now_s)
+    bench.run(3)
+    bench.pass_by(ASK_BOILING_S)
+    bench.run(2)
+    assert bench.calls == [CallKind.BOILING]
+
+
+def test_the_climb_stops_under_the_boil_until_somebody_is_there() -> None:
+    bench = BenchKettle(plan_of(BOIL), liquid_c=95.0, stage="climb")
+    bench.until(lambda: bench.stage == "stand_by", within_s=200)
+    bench.run(300, dt_s=2.0)
+    assert bench.liquid_c < KETTLE.boil_c - STAND_BY_UNDER_C + 0.3
+    assert bench.confirm(CallKind.STAND_BY, at_kettle=False) == "at_kettle_only"
+    assert bench.confirm(CallKind.STAND_BY) is None
+    bench.run(2)
+    assert (bench.stage, bench.heater) == ("approach", 1000)
+
+
+def test_power_is_tapered_just_under_the_boil_and_through_the_hot_break() -> None:
+    bench = approaching(100.0, begun_c=97.0)
+    bench.run(3)
+    assert bench.heater == 1000
+    bench.until(lambda: bench.liquid_c >= 98.1, within_s=100)
+    bench.tick()
+    tapered = bench.heater
+    assert 450 <= tapered < 600
+    bench.until(lambda: bench.stage == "boil", within_s=400)
+    bench.tick()
+    assert bench.heater <= tapered
+
+
+def boiling(step: BoilStep, *, timer_s: float = 0.0, liquid_c: float = 100.0) -> BenchKettle:
+    bench = BenchKettle(plan_of(step, STRIKE), liquid_c=liquid_c, stage="boil")
+    bench.alive = False
+    bench.state = bench.state._replace(stage=bench.state.stage._replace(timer_s=timer_s, boil_c=100.0))
+    return bench
+
+
+def test_after_the_hot_break_the_power_boils_off_what_the_profile_wants() -> None:
+    bench = boiling(BoilStep(name="b", for_min=60.0, boil_off_l_per_h=2.0), timer_s=800.0)
+    bench.run(3)
+    assert bench.heater == pytest.approx(1000 * (625.67 * 2.0 + 160.0) / 2500.0, abs=1)
+
+
+def test_time_counts_only_while_it_boils() -> None:
+    bench = boiling(BOIL)
+    bench.run(10)
+    bench.liquid_c = 98.0
+    bench.run(10)
+    assert bench.state.stage.timer_s == 10.0
+
+
+SANITISE = BoilStep(name="b", for_min=60.0, sanitise_last_min=10.0)
+
+
+def test_sanitising_is_asked_for_ahead_and_pumps_boiling_wort_in_the_last_minutes() -> None:
+    bench = boiling(SANITISE, timer_s=46.9 * 60.0)
+    bench.run(3)
+    assert bench.calls == []
+    bench.run(8)
+    assert bench.calls == [CallKind.HOSES]
+    bench.confirm(CallKind.HOSES)
+    bench.run(5)
+    assert not bench.pump
+    bench.run(180)
+    assert (bench.pump, bench.heater > 0) == (True, True)
+
+
+def test_hoses_confirmed_late_are_sanitised_after_the_boil_with_the_heater_off() -> None:
+    bench = boiling(SANITISE, timer_s=59.9 * 60.0)
+    bench.run(20)
+    assert (bench.stage, bench.off) == ("wrap", True)
+    bench.confirm(CallKind.HOSES)
+    bench.tick()
+    assert (bench.pump, bench.heater, bench.contactor) == (True, 0, False)
+    pumped_s = bench.until(lambda: bench.state.stage.step_index == 1, within_s=SANITISED_ENOUGH_S + 5)
+    assert pumped_s >= SANITISED_ENOUGH_S - 3
+
+
+def test_the_day_from_the_climb_to_the_next_step() -> None:
+    step = BoilStep(
+        name="b", for_min=1.0, additions=(Addition(name="l", kind=AdditionKind.HOPS, grams=1.0, before_end_min=1.0),)
+    )
+    bench = BenchKettle(plan_of(step, STRIKE), liquid_c=95.9, stage="")
+    bench.alive = False
+    bench.run(2)
+    assert bench.stage == "stand_by"
+    bench.confirm(CallKind.STAND_BY)
+    bench.tick()
+    assert bench.stage == "approach"
+    bench.liquid_c = 98.0
+    bench.pass_by(ASK_BOILING_S)
+    bench.run(3)
+    bench.confirm(CallKind.BOILING)
+    assert bench.stage == "boil"
+    bench.run(2)
+    assert bench.confirm(CallKind.ADDITION) is None
+    bench.run(70)
+    assert bench.state.stage.step_index == 1
+    assert bench.be(BatchState.RUNNING)
+
+
+def trail_of(values: list[tuple[float | None, float]], every_s: float = 1.0) -> Trail:
+    trail = NO_TRAIL
+    for n, (control_c, duty) in enumerate(values):
+        trail = followed(trail, control_c, duty, n * every_s)
+    return trail
+
+
+def test_a_trail_is_whole_after_seventy_seconds_and_knows_rise_and_least_duty() -> None:
+    climbing: list[tuple[float | None, float]] = [(50.0 + 0.1 * n, 1.0 if n != 40 else 0.2) for n in range(72)]
+    assert not trail_of(climbing[:70]).whole
+    whole = trail_of(climbing)
+    assert whole.whole
+    assert whole.rise_c == pytest.approx(6.0)
+    assert whole.least_duty_fraction == 0.2
+
+
+def test_a_missing_temperature_begins_the_trail_anew() -> None:
+    assert trail_of([(50.0, 1.0)] * 80 + [(None, 0.0)]) == NO_TRAIL
+
+
+READS: dict[str, Callable[[float], float]] = {
+    "steady": lambda now_s: 99.0,
+    "noisy": lambda now_s: 99.0 + 0.06 * math.sin(now_s),
+}
+
+
+@pytest.mark.parametrize("read", READS.values(), ids=READS)
+def test_a_kettle_full_of_nothing_is_never_divided_by(read: Callable[[float], float]) -> None:
+    bench = BenchKettle(plan_of(BOIL), liquid_c=99.0, stage="approach", volume_l=0.0)
+    bench.reads = lambda: read(bench.now_s)
+    bench.run(100)
+    assert bench.off

@@ -1,0 +1,230 @@
+"""What holds for any input whatever. The laws themselves are bench_kettle.laws_broken, asserted in every tick."""
+
+from __future__ import annotations
+
+from itertools import product
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.interlocks import IDLE_TIMERS, INTERLOCKS, apply
+from kettlebridge.core.ledger import Grain
+from kettlebridge.core.outputs import Lowers, Outputs, lowered
+from kettlebridge.core.snapshot import snapshot
+from kettlebridge.core.state import initial
+from kettlebridge.core.tick import tick
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import Command, CommandKind
+from kettlebridge.model.ids import BatchId, CommandId, ProbeName
+from kettlebridge.model.inputs import Inputs, Resumed
+from kettlebridge.model.plan import (
+    Addition,
+    AdditionKind,
+    AnyStep,
+    AskKind,
+    AskStep,
+    BoilStep,
+    ChillStep,
+    CirculateStep,
+    HeatStep,
+    HopStandStep,
+    Plan,
+    RestStep,
+    StepKind,
+)
+from kettlebridge.model.reading import BoardHealth, BoardInput, BoardState, Reading, ReadingFault
+from tests.core.bench_kettle import BARE, KETTLE, MASH, BenchKettle, laws_broken, plan_of
+
+SUGAR = Addition(name="candi", kind=AdditionKind.SUGAR, grams=500.0, before_end_min=0.1)
+DAY: tuple[AnyStep, ...] = (
+    AskStep(name="fill", what=AskKind.FILL),
+    HeatStep(name="strike", to_c=70.0, pump=True, ready=True),
+    AskStep(name="dough in", what=AskKind.DOUGH_IN),
+    RestStep(name="rest", at_c=66.0, for_min=0.2, pump_after_min=0.0),
+    AskStep(name="lift", what=AskKind.LIFT),
+    AskStep(name="sparge", what=AskKind.SPARGE, keep_c=75.0),
+    BoilStep(name="boil", for_min=0.5, additions=(SUGAR,), sanitise_last_min=0.2),
+    HopStandStep(name="stand", at_c=80.0, for_min=0.1, pump=True),
+    ChillStep(name="chill", to_c=20.0, water_c=12.0),
+    CirculateStep(name="clean", at_c=60.0, for_min=0.1),
+)
+FIRST_STAGES: dict[StepKind, str] = {
+    StepKind.HEAT: "heat",
+    StepKind.ASK: "ask",
+    StepKind.REST: "hold",
+    StepKind.BOIL: "approach",
+    StepKind.HOP_STAND: "stand",
+    StepKind.CHILL: "fall",
+    StepKind.CIRCULATE: "circulate",
+}
+NUMBERS = st.one_of(st.none(), st.sampled_from([0.0, -1.0, 5.0, 66.0, 1e9, float("nan"), float("inf"), float("-inf")]))
+TEMPERATURES = st.sampled_from(
+    [-127.0, 0.0, 15.0, 66.0, 67.0, 70.0, 80.5, 85.0, 90.5, 97.0, 99.9, 103.0, 850.0, float("nan"), float("inf")]
+)
+READINGS = st.one_of(
+    st.none(),
+    st.sampled_from(ReadingFault),
+    TEMPERATURES,
+    st.tuples(st.just("again"), st.sampled_from([0.0, 0.4, 5.0, 1e6])),
+)
+BOARDS = st.builds(
+    BoardState,
+    acted_on=st.just(0),
+    heater_permille=st.sampled_from([0, 500, 1000]),
+    heater_on_ms=st.just(0),
+    pump_on=st.booleans(),
+    main_contactor_closed=st.sampled_from([True, True, False]),
+    lease_left_s=st.just(1.0),
+    inputs=st.sampled_from([BoardInput.NONE, BoardInput.CONFIRM, BoardInput.STOP, BoardInput.FOAM]),
+)
+COMMANDS: st.SearchStrategy[dict[str, object]] = st.builds(
+    dict,
+    kind=st.sampled_from(CommandKind),
+    at_kettle=st.sampled_from([True, True, False]),
+    seen_n=st.one_of(st.none(), st.integers(-5, 40)),
+    call=st.one_of(st.none(), st.sampled_from(["0.ask.0", "2.hands_clear.0", "6.boiling.0", "6.hoses.0", "x"])),
+    alarm=st.one_of(st.none(), st.just("stale")),
+    minutes=NUMBERS,
+    target_c=NUMBERS,
+    litres=NUMBERS,
+    on=st.sampled_from([None, True, False]),
+)
+MOMENTS = st.tuples(
+    st.sampled_from([1.0, 1.0, 1.0, 0.0, 0.2, 4.9, 6.0, 3600.0, -1.0]),
+    READINGS,
+    st.one_of(st.none(), BOARDS, BOARDS, BOARDS),
+    st.lists(COMMANDS, max_size=2),
+    st.sampled_from([1.0, 1.0, 0.3, 0.0, 7.0, -1.0, float("nan")]),
+    st.sampled_from([None] * 9 + [Resumed(away_s=60.0)]),
+)
+Moment = tuple[float, object, BoardState | None, list[dict[str, object]], float, Resumed | None]
+
+
+def inputs_of(moment: Moment, now_s: float, n: int) -> Inputs:
+    _, read, board, told, limit, resumed = moment
+    readings: tuple[Reading, ...] = ()
+    if isinstance(read, ReadingFault):
+        readings = (Reading(probe=MASH, fault=read, age_s=0.4),)
+    elif isinstance(read, float):
+        readings = tuple(Reading(probe=probe, value_c=read, age_s=0.4) for probe in (MASH, ProbeName("x")))
+    elif isinstance(read, tuple):
+        readings = (Reading(probe=MASH, value_c=66.0, age_s=read[1]),)
+    return Inputs(
+        now_s=now_s,
+        at_utc_s=1.8e9 + now_s,
+        readings=readings,
+        health=BoardHealth(linked=board is not None, age_s=0.4, board=board),
+        commands=tuple(
+            Command(id=CommandId(f"{n}.{i}"), who="anybody", **given)  # type: ignore[arg-type]
+            for i, given in enumerate(told)
+        ),
+        heater_limit_fraction=limit,
+        resumed=resumed,
+    )
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(
+    start=st.sampled_from([None, *range(len(DAY))]),
+    kettle=st.sampled_from([KETTLE, BARE]),
+    moments=st.lists(MOMENTS, min_size=5, max_size=25),
+)
+def test_no_input_raises_or_breaks_a_law(start: int | None, kettle: object, moments: list[Moment]) -> None:
+    plan = plan_of(*DAY, kettle=KETTLE if kettle is KETTLE else BARE)
+    if start is None:
+        state = initial(plan)
+    else:
+        warm = BenchKettle(plan, liquid_c=66.0, stage=FIRST_STAGES[DAY[start].kind], grain=Grain.IN)
+        state = warm.state._replace(stage=warm.state.stage._replace(step_index=start))
+    now_s = 0.0
+    for n, moment in enumerate(moments):
+        now_s += moment[0]
+        inputs = inputs_of(moment, now_s, n)
+        ticked = tick(plan, state, inputs)
+        assert laws_broken(plan, state, inputs, ticked) == []
+        again = tick(plan, state, inputs)
+        assert (again.demands, again.events) == (ticked.demands, ticked.events)
+        snapshot(plan, BatchId("b"), ticked.state)
+        state = ticked.state
+
+
+EVIDENCE = st.builds(
+    Evidence,
+    batch=st.sampled_from([BatchState.RUNNING, BatchState.RUNNING, BatchState.HELD, BatchState.IDLE]),
+    kind=st.one_of(st.none(), st.sampled_from(StepKind)),
+    control_c=st.one_of(st.none(), st.floats(-10.0, 115.0)),
+    stale_s=st.floats(0.0, 10.0),
+    bad_streak=st.integers(0, 6),
+    mostly_bad=st.booleans(),
+    limit_c=st.just(102.0),
+    over_c=st.one_of(st.none(), st.floats(-50.0, 50.0)),
+    armed=st.booleans(),
+    overdue_s=st.floats(-1e4, 1e4),
+    hold_limit_s=st.one_of(st.none(), st.just(7200.0)),
+    held_s=st.floats(0.0, 1e4),
+    hands_in=st.booleans(),
+    sinking=st.booleans(),
+    mash=st.booleans(),
+    hot_pump=st.booleans(),
+    heats_with_pump=st.booleans(),
+    drawing_off=st.booleans(),
+    volume_l=st.one_of(st.none(), st.floats(0.0, 30.0)),
+    cover_l=st.just(4.0),
+    wants_heat=st.booleans(),
+    wants_pump=st.booleans(),
+)
+WANTS = st.builds(
+    Outputs,
+    heater_permille=st.integers(0, 1000),
+    pump_on=st.booleans(),
+    main_contactor_on=st.booleans(),
+    buzzer=st.integers(0, 3),
+)
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(evidence=EVIDENCE, wants=WANTS, held_s=st.floats(0.0, 30.0))
+def test_interlocks_only_lower(evidence: Evidence, wants: Outputs, held_s: float) -> None:
+    _, timers, _ = apply(evidence, wants, IDLE_TIMERS, 0.0)
+    left, _, acting = apply(evidence, wants, timers, held_s)
+    assert left.heater_permille in {0, wants.heater_permille}
+    assert left.pump_on <= wants.pump_on
+    assert left.main_contactor_on <= wants.main_contactor_on
+    assert left.buzzer == wants.buzzer
+    if any(row.trips for row in acting):
+        assert (left.heater_permille, left.main_contactor_on) == (0, False)
+
+
+def test_lowering_takes_down_what_it_names_and_nothing_else() -> None:
+    everything = product((Lowers(bits) for bits in range(8)), (0, 700), (False, True), (False, True))
+    for what, heater, pump, contactor in everything:
+        left = lowered(Outputs(heater, pump, contactor, 2), what)
+        assert left.heater_permille == (0 if Lowers.HEATER in what else heater)
+        assert left.pump_on is (pump and Lowers.PUMP not in what)
+        assert left.main_contactor_on is (contactor and Lowers.CONTACTOR not in what)
+        assert left.buzzer == 2
+
+
+def test_a_rule_needs_its_time_without_a_break() -> None:
+    slow = [row for row in INTERLOCKS if row.for_s]
+    assert [row.code for row in slow] == ["over_set_point", "over_limit"]
+    hot = Evidence(batch=BatchState.RUNNING, control_c=103.0, stale_s=0.0, limit_c=102.0, volume_l=20.0)
+    cool = hot._replace(control_c=60.0)
+    timers = IDLE_TIMERS
+    codes = []
+    for second, evidence in enumerate([hot] * 4 + [cool] + [hot] * 6):
+        _, timers, acting = apply(evidence, Outputs(), timers, float(second))
+        codes.append("over_limit" in [row.code for row in acting])
+    assert codes == [False] * 10 + [True]
+
+
+def _same_day(plan: Plan) -> list[object]:
+    bench = BenchKettle(plan, liquid_c=65.0, stage="hold", grain=Grain.IN)
+    bench.run(40)
+    return [bench.events, bench.state]
+
+
+def test_the_same_inputs_make_the_same_state_and_events() -> None:
+    plan = plan_of(RestStep(name="r", at_c=66.0, for_min=0.2, pump_after_min=0.0), DAY[4])
+    assert _same_day(plan) == _same_day(plan)
