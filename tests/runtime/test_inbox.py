@@ -101,12 +101,18 @@ def test_loss_and_return_are_one_log_line_each(inbox: KettleInbox, caplog: pytes
     ]
 
 
+def first_report(inbox: KettleInbox) -> None:
+    """The report that begins a session, and the tick that it wakes."""
+    inbox.hear((), report())
+    assert inbox.wake.is_set()
+    inbox.wake.clear()
+
+
 @pytest.mark.parametrize(
     "name", [BoardInput.FOAM, BoardInput.LEVEL, BoardInput.CUTOUT, BoardInput.STOP, BoardInput.CONFIRM]
 )
 def test_safety_input_and_button_wake_the_tick_on_both_edges(inbox: KettleInbox, name: BoardInput) -> None:
-    inbox.hear((), report())
-    assert not inbox.wake.is_set()
+    first_report(inbox)
     inbox.hear((), report(inputs=name))
     assert inbox.wake.is_set()
     inbox.wake.clear()
@@ -116,20 +122,24 @@ def test_safety_input_and_button_wake_the_tick_on_both_edges(inbox: KettleInbox,
     assert inbox.wake.is_set()
 
 
-def test_safety_input_that_is_on_in_the_first_report_wakes(inbox: KettleInbox) -> None:
-    inbox.hear((), report(inputs=BoardInput.STOP))
+def test_first_report_of_a_session_wakes_so_that_nobody_waits_for_the_beat(inbox: KettleInbox) -> None:
+    first_report(inbox)
+    inbox.link_lost(LinkReason.LOST, "unplugged")
+    inbox.wake.clear()
+    inbox.linked()
+    inbox.hear((), report())
     assert inbox.wake.is_set()
 
 
 @pytest.mark.parametrize("name", [BoardInput.FLOW, BoardInput.LOAD])
 def test_fluttering_input_wakes_nobody(inbox: KettleInbox, name: BoardInput) -> None:
-    inbox.hear((), report())
+    first_report(inbox)
     inbox.hear((sample(66.0, 1.0),), report(inputs=name))
     assert not inbox.wake.is_set()
 
 
 def test_pin_that_follows_a_demand_is_no_news(inbox: KettleInbox) -> None:
-    inbox.hear((), report())
+    first_report(inbox)
     inbox.expect(demands(350))
     inbox.hear((), report())
     inbox.hear((), report(heater_permille=350))
@@ -141,7 +151,7 @@ def test_pin_that_follows_a_demand_is_no_news(inbox: KettleInbox) -> None:
 
 
 def test_pin_that_nobody_asked_for_wakes_once(inbox: KettleInbox) -> None:
-    inbox.hear((), report())
+    first_report(inbox)
     inbox.hear((), report(heater_permille=1000))
     assert inbox.wake.is_set()
     inbox.wake.clear()
@@ -152,6 +162,7 @@ def test_pin_that_nobody_asked_for_wakes_once(inbox: KettleInbox) -> None:
 def test_heater_that_drops_by_itself_wakes(inbox: KettleInbox) -> None:
     inbox.expect(demands(350))
     inbox.hear((), report(heater_permille=350))
+    inbox.wake.clear()
     inbox.hear((), report())
     assert inbox.wake.is_set()
 

@@ -72,16 +72,18 @@ def test_tick_is_told_what_was_heard_and_the_grant() -> None:
         async with running(bench.loop().run()):
             await clock.sleep_until(0.25)
             bench.inbox.linked()
-            bench.inbox.hear((sample(66.0, 0.25),), report(0.25))
+            bench.inbox.hear((), report(0.25))
+            await clock.sleep_until(0.5)
+            bench.inbox.hear((sample(66.0, 0.25),), report(0.5))
             await clock.sleep_until(1.5)
-        second = bench.fake.inputs[1]
-        assert second.readings[0].value_c == 66.0
-        assert second.readings[0].age_s == 0.75
-        assert second.health.linked
-        assert second.at_utc_s == START_UTC_S + 1.0
-        assert second.heater_limit_fraction == 1.0
-        assert second.journal_failing
-        assert second.resumed is None
+        on_the_beat = bench.fake.inputs[2]
+        assert on_the_beat.readings[0].value_c == 66.0
+        assert on_the_beat.readings[0].age_s == 0.75
+        assert on_the_beat.health.linked
+        assert on_the_beat.at_utc_s == START_UTC_S + 1.0
+        assert on_the_beat.heater_limit_fraction == 1.0
+        assert on_the_beat.journal_failing
+        assert on_the_beat.resumed is None
 
     on_bench(test)
 

@@ -104,7 +104,10 @@ class KettleInbox:
             self.wake.set()
 
     def hear(self, samples: tuple[Sample, ...], report: BoardReport | None) -> None:
-        """One frame's worth. A change of a waking input, or of a pin that nobody asked for, wakes the tick."""
+        """One frame's worth.
+
+        A session's first report, a change of a waking input, or of a pin that nobody asked for, wakes the tick.
+        """
         for sample in samples:
             self._keep(sample)
         if report is not None:
@@ -169,11 +172,10 @@ class KettleInbox:
 
     def _is_news(self, board: BoardState) -> bool:
         """Whether the tick should see this report before its time."""
-        before = BoardInput.NONE if self._report is None else self._report.board.inputs
-        if (board.inputs ^ before) & WAKING_INPUTS:
+        if self._report is None or (board.inputs ^ self._report.board.inputs) & WAKING_INPUTS:
             return True
         pins = _pins(board)
-        return pins != self._demanded and (self._report is None or pins != _pins(self._report.board))
+        return pins not in (self._demanded, _pins(self._report.board))
 
     def _stand_in(self, command: Command) -> Waiting | None:
         """When the queue is full: a waiting command of the same lowering kind, which does the same."""

@@ -1,0 +1,76 @@
+"""Measures what docs/benchmarks.md tells. `--write FILE` puts the figures there; without it they are printed.
+
+Nothing here is a test: a loaded machine makes figures worse, never a build red.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import platform
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from tests.benchmarks import core_cost, process_cost, wire_speed
+from tests.benchmarks.figure import Figure
+
+PAGE_HEAD = """# Benchmarks
+
+Made by `make bench ARGS="--write docs/benchmarks.md"`. The reference day has 6.5 h (23,400 ticks). Medians of several
+runs unless said; a loaded machine makes every figure worse. On the simulator, no hardware.
+
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measure:
+    """A row: what is measured, what was aimed at, and by which function."""
+
+    name: str
+    aim: str
+    measured: Callable[[], Figure]
+
+
+MEASURES = (
+    Measure(name="one tick", aim="median <= 35 us", measured=core_cost.tick_cost),
+    Measure(name="brew days per second on one core, with the plant", aim=">= 1", measured=core_cost.days_per_second),
+    Measure(name="a day over the pty, with the journal", aim=">= 300 x", measured=wire_speed.speed_up),
+    Measure(name="memory of serve with one kettle", aim="<= 60 MB", measured=process_cost.memory),
+    Measure(name="CPU of serve with one kettle at 1 Hz", aim="<= 2 % of a core", measured=process_cost.cpu),
+    Measure(name="from start to the first sample", aim="<= 1 s", measured=process_cost.first_sample),
+)
+
+
+def machine() -> str:
+    """What this was measured on."""
+    models = [
+        line.split(":", 1)[1].strip()
+        for line in Path("/proc/cpuinfo").read_text(encoding="ascii").splitlines()
+        if line.startswith("model name")
+    ]
+    model = models[0] if models else platform.machine()
+    return f"{model}, {os.cpu_count()} cores, Python {platform.python_version()}, load {os.getloadavg()[0]:.1f}"
+
+
+def main() -> int:
+    """Measures everything, one after the other."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--write", type=Path, metavar="FILE", help="write the page of figures there")
+    args = parser.parse_args()
+    lines = [f"Machine: {machine()}.", "", "| what | aim | measured | how |", "|---|---|---|---|"]
+    print(lines[0], flush=True)
+    for measure in MEASURES:
+        figure = measure.measured()
+        lines.append(f"| {measure.name} | {measure.aim} | {figure.text} | {figure.how} |")
+        print(f"{measure.name}: {figure.text} (aim {measure.aim}); {figure.how}", flush=True)
+    if args.write is not None:
+        args.write.write_text(PAGE_HEAD + "\n".join(lines) + "\n", encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
