@@ -63,12 +63,14 @@ def test_heat_of_malt_is_within_published_figures(moisture_fraction: float) -> N
     grain_c=st.floats(-5.0, 35.0),
     mash_c=st.floats(40.0, 75.0),
     steel_j_per_k=st.floats(0.0, 8000.0),
+    warm_j_per_k=st.floats(0.0, 8000.0),
 )
 def test_strike_water_makes_the_mash_it_was_heated_for(
-    water_l: float, kg: float, grain_c: float, mash_c: float, steel_j_per_k: float
+    water_l: float, kg: float, grain_c: float, mash_c: float, steel_j_per_k: float, warm_j_per_k: float
 ) -> None:
     grain, cold = malt(kg, grain_c), Steel(capacity_j_per_k=steel_j_per_k, temp_c=15.0)
-    assert mashed_c(water_l, strike_c(water_l, mash_c, grain, cold), grain, cold) == pytest.approx(mash_c)
+    struck_c = strike_c(water_l, mash_c, grain, cold, warm_j_per_k)
+    assert mashed_c(water_l, struck_c, grain, cold, warm_j_per_k) == pytest.approx(mash_c)
 
 
 @given(st.floats(-5.0, 30.0), st.floats(0.1, 5.0))
@@ -108,4 +110,4 @@ def test_decoction_is_the_share_that_the_balance_asks_for() -> None:
 
 def test_grain_takes_room_and_stands_in_a_bed() -> None:
     assert mash_room_l(17.5, 5.0) == pytest.approx(17.5 + 3.35)  # 0.67 L/kg, common practice, no source
-    assert bed_l(5.0) == pytest.approx(10.0)  # 2 L/kg, from memory
+    assert bed_l(5.0) == pytest.approx(12.5)  # 2.5 L/kg, from memory

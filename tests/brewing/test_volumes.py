@@ -21,11 +21,11 @@ def test_twenty_litres_of_beer_take_27_litres_of_water() -> None:
     into_l=st.floats(1.0, 100.0),
     dead_l=st.floats(0.0, 5.0),
     grain_kg=st.floats(0.0, 30.0),
-    sugar_kg=st.floats(0.0, 3.0),
+    added_l=st.floats(0.0, 2.0),
     hops_kg=st.floats(0.0, 0.5),
 )
 def test_no_litre_is_lost_without_a_name(
-    into_l: float, dead_l: float, grain_kg: float, sugar_kg: float, hops_kg: float
+    into_l: float, dead_l: float, grain_kg: float, added_l: float, hops_kg: float
 ) -> None:
     losses = Losses(
         dead_space_l=dead_l,
@@ -33,11 +33,11 @@ def test_no_litre_is_lost_without_a_name(
         boil_min=75.0,
         absorption_l_per_kg=0.7,
         grain_kg=grain_kg,
-        sugar_kg=sugar_kg,
+        added_l=added_l,
         hops_kg=hops_kg,
     )
     found = volumes(into_l, losses)
-    gains = found.total_water_l + 0.62 * sugar_kg
+    gains = found.total_water_l + added_l
     spent = into_l + dead_l + 6.0 * hops_kg + found.boil_off_l + found.absorbed_l
     assert gains == pytest.approx(spent)
 

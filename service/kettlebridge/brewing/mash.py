@@ -9,8 +9,8 @@ from kettlebridge.brewing.water import SPECIFIC_HEAT_J_PER_KG_K, density_kg_per_
 
 GRAIN_ROOM_L_PER_KG = 0.67
 """Volume that a kilogram of malt takes up in the mash (common practice, no source)."""
-BED_L_PER_KG = 2.0
-"""Grain bed with the liquid in and between its grains, per kilogram (from memory)."""
+BED_L_PER_KG = 2.5
+"""Settled grain bed with the liquid in and between its grains, per kilogram (from memory)."""
 STEEL_J_PER_KG_K = 500.0
 
 _MOISTURE = (0.0, 0.01, 0.02, 0.03, 0.04, 0.06, 0.08)
@@ -63,22 +63,22 @@ def water_capacity_j_per_k(water_l: float) -> float:
     return water_l * density_kg_per_l(20.0) * SPECIFIC_HEAT_J_PER_KG_K
 
 
-def mashed_c(water_l: float, strike_c: float, grain: Malt, cold: Steel = NO_STEEL) -> float:
-    """Temperature of water, grain and `cold` steel once stirred, losses aside. Steel at water temperature is water."""
-    water = water_capacity_j_per_k(water_l)
+def mashed_c(water_l: float, strike_c: float, grain: Malt, cold: Steel = NO_STEEL, warm_j_per_k: float = 0.0) -> float:
+    """Temperature of water, grain and steel once stirred, losses aside. `warm_j_per_k`: steel as hot as the water."""
+    water = water_capacity_j_per_k(water_l) + warm_j_per_k
     warmth = water * strike_c + grain.capacity_j_per_k * grain.temp_c + cold.capacity_j_per_k * cold.temp_c
     warmth += grain.kg * grain.slaking_j_per_kg
     return warmth / (water + grain.capacity_j_per_k + cold.capacity_j_per_k)
 
 
-def strike_c(water_l: float, mash_c: float, grain: Malt, cold: Steel = NO_STEEL) -> float:
+def strike_c(water_l: float, mash_c: float, grain: Malt, cold: Steel = NO_STEEL, warm_j_per_k: float = 0.0) -> float:
     """Temperature of the water that makes a mash of `mash_c`: the balance of `mashed_c`, solved for it.
 
     R. Barth, Strike Water Temperature, MBAA TQ 61(1) 2024, balances the same terms, heat of hydration included.
     """
     needed_j = grain.capacity_j_per_k * (mash_c - grain.temp_c) - grain.kg * grain.slaking_j_per_kg
     needed_j += cold.capacity_j_per_k * (mash_c - cold.temp_c)
-    return mash_c + needed_j / water_capacity_j_per_k(water_l)
+    return mash_c + needed_j / (water_capacity_j_per_k(water_l) + warm_j_per_k)
 
 
 def mash_capacity_j_per_k(water_l: float, grain: Malt) -> float:

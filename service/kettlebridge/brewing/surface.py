@@ -5,6 +5,8 @@ from __future__ import annotations
 from kettlebridge.brewing.water import CELSIUS_ZERO_K, latent_heat_kj_per_kg, vapour_pressure_pa
 
 ROOM_HUMIDITY_FRACTION = 0.5
+HOTTEST_FITTED_C = 94.0
+"""Above it the equation runs away."""
 LID_LEAK_FRACTION = 0.1
 """The evaporation that a lid lets through (estimate)."""
 _AIR_GAS_J_PER_KG_K = 287.05

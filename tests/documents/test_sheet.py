@@ -1,0 +1,115 @@
+"""The printed brew sheet: one file, whole, safe, and what it must say."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from kettlebridge.brewing.brew_sheet import brew_sheet
+from kettlebridge.brewing.day import Day
+from kettlebridge.brewing.marks import MarkKind
+from kettlebridge.brewing.timetable import Phase
+from kettlebridge.documents.sheet import sheet_page
+from kettlebridge.documents.sheet_json import sheet_values
+from kettlebridge.documents.sheet_sections import MARK_WORDS, PHASE_WORDS, USE_WORDS, sections
+from kettlebridge.model.recipe import AdditionUse, HopUse
+from tests.brewing.sheets import every_pair, kettle, recipe, sheet
+
+VOID = frozenset({"meta", "link", "img", "br"})
+
+
+class Reader(HTMLParser):
+    """Opens and closes what a page opens and closes."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.tags: set[str] = set()
+        self.links: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.add(tag)
+        self.links += [value or "" for name, value in attrs if name in {"src", "href"}]
+        if tag not in VOID:
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open.pop() == tag
+
+
+@pytest.mark.parametrize(("recipe_name", "kettle_name"), every_pair())
+def test_page_is_well_formed_and_asks_for_nothing_outside_itself(recipe_name: str, kettle_name: str) -> None:
+    page = sheet_page(sheet(recipe_name, kettle_name))
+    reader = Reader()
+    reader.feed(page)
+    assert reader.open == []
+    assert reader.links == []
+    assert not reader.tags & {"script", "link", "img", "iframe", "object"}
+    assert "url(" not in page
+    assert "@import" not in page
+    assert "size: A4" in page
+    assert len(page.encode()) < 20_000
+
+
+def test_name_that_looks_like_markup_stays_text() -> None:
+    nasty = replace(recipe("wick_mild"), name="<script>alert(1)</script>", notes="<b>&")
+    page = sheet_page(brew_sheet(nasty, kettle("thimble"), Day()))
+    assert "<script" not in page
+    assert "&lt;script&gt;" in page
+    assert "&lt;b&gt;&amp;" in page
+
+
+def test_sheet_says_what_a_brewer_needs() -> None:
+    text = re.sub(r"<[^>]+>", " ", sheet_page(sheet("corvane_pale", "saddle")))
+    found = sheet("corvane_pale", "saddle")
+    assert found.strike is not None
+    assert found.lift is not None
+    wanted = (
+        f"{found.water.fill_l:.1f} L",
+        f"{found.strike.water_c:.1f} °C",
+        f"{found.water.sparge_l:.1f} L of 75 °C",
+        f"{found.lift.undrained_kg:.1f} kg",
+        f"{found.gravities.original_sg:.3f}",
+        f"{found.bitterness_ibu:.0f} IBU",
+        "Calcium sulphate",
+        "not counted",
+    )
+    assert [words for words in wanted if words not in text] == []
+
+
+def test_clock_runs_back_from_the_ready_time_and_over_midnight() -> None:
+    early = brew_sheet(recipe("wick_mild"), kettle("thimble"), Day(ready_min=10.0))
+    day = next(section for section in sections(early) if section.title == "The day")
+    times = {row[0]: row[1] for row in day.rows}
+    assert times["Grain in, stir"] == "00:10"
+    assert times["Fill"].startswith("23:")
+
+
+def test_without_a_ready_time_the_day_counts_from_its_begin() -> None:
+    day = next(section for section in sections(sheet("wick_mild", "thimble")) if section.title == "The day")
+    assert day.rows[0][1] == "+0:00"
+    assert day.rows[1][1] == "+0:10"
+
+
+def test_electricity_has_a_price_when_it_is_told() -> None:
+    priced = brew_sheet(recipe("wick_mild"), kettle("thimble"), Day(price_per_kwh=0.5))
+    assert f"costs {priced.energy_kwh * 0.5:.2f}" in sheet_page(priced)
+
+
+def test_every_word_is_there() -> None:
+    assert set(PHASE_WORDS) == set(Phase)
+    assert set(MARK_WORDS) == set(MarkKind)
+    assert set(USE_WORDS) == {*HopUse, *AdditionUse}
+
+
+@pytest.mark.parametrize(("recipe_name", "kettle_name"), every_pair())
+def test_values_are_plain_json(recipe_name: str, kettle_name: str) -> None:
+    found = sheet(recipe_name, kettle_name)
+    values = json.loads(json.dumps(sheet_values(found), allow_nan=False))
+    assert values["litres"]["total_water_l"] == pytest.approx(found.litres.total_water_l)
+    assert values["gravities"]["original_sg"] == pytest.approx(found.gravities.original_sg)
+    assert [each["phase"] for each in values["slots"]] == [slot.phase.value for slot in found.slots]

@@ -1,0 +1,95 @@
+"""The brew sheet against a simulated day: plan and plant share no code, so each is a check of the other.
+
+How long the brewer lets the strike water wait is a habit, not physics: the simulated one takes from 4 to 8 minutes. The
+sheet is told how long, as a brewer would know it of himself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import pytest
+
+from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
+from kettlebridge.brewing.day import Day
+from kettlebridge.brewing.day_profile import profile_of
+from kettlebridge.cli.virtual_day import Second, VirtualDay
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.plan import AskKind, AskStep, BoilStep, Plan
+from tests.brewing.sheets import kettle, pairs_that_fit, recipe
+
+SEED = 3
+DAY = Day(grain_c=18.0, room_c=18.0, tap_c=14.0)
+S_PER_MIN = 60.0
+WATER_KG_PER_L = 0.9982
+
+
+@dataclass(slots=True)
+class Lived:
+    """What came of a day; litres at 20 °C."""
+
+    off_s: float | None = None
+    mashed_s: float | None = None
+    mashed_c: float | None = None
+    pre_boil_l: float | None = None
+    boil_begun_kg: float | None = None
+    boil_ended_kg: float = 0.0
+    boil_ended_l: float = 0.0
+
+    @property
+    def waited_min(self) -> float:
+        """From heater off to grain stirred in."""
+        assert self.off_s is not None
+        assert self.mashed_s is not None
+        return (self.mashed_s - self.off_s) / S_PER_MIN
+
+    @property
+    def boil_off_l(self) -> float:
+        """While the boil's time ran."""
+        assert self.boil_begun_kg is not None
+        return (self.boil_ended_kg - self.boil_begun_kg) / WATER_KG_PER_L
+
+
+def watch(day: VirtualDay, second: Second, lived: Lived) -> None:
+    state, truth = second.state, day.world.truth()
+    step = day.plan.profile.steps[min(state.stage.step_index, len(day.plan.profile.steps) - 1)]
+    if isinstance(step, AskStep) and step.what is AskKind.DOUGH_IN:
+        lived.off_s = state.now_s if lived.off_s is None else lived.off_s
+        if truth.grain_in and lived.mashed_c is None:
+            lived.mashed_s, lived.mashed_c = state.now_s, truth.bulk_c
+    elif isinstance(step, BoilStep):
+        lived.pre_boil_l = truth.volume_l if lived.pre_boil_l is None else lived.pre_boil_l
+        if state.stage.name == "boil":
+            lived.boil_begun_kg = truth.evaporated_kg if lived.boil_begun_kg is None else lived.boil_begun_kg
+            lived.boil_ended_kg, lived.boil_ended_l = truth.evaporated_kg, truth.volume_l
+
+
+def days(sheet: Sheet) -> Iterator[tuple[VirtualDay, Lived]]:
+    """The day of a sheet, second by second."""
+    day = VirtualDay(Plan(kettle=sheet.kettle, profile=profile_of(sheet)), seed=SEED)
+    lived = Lived()
+    for second in day.seconds():
+        watch(day, second, lived)
+        yield day, lived
+
+
+def waited_min(sheet: Sheet) -> float:
+    """How long this brewer lets the water wait; the same every day."""
+    return next(lived.waited_min for _, lived in days(sheet) if lived.mashed_c is not None)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("recipe_name", "kettle_name"), pairs_that_fit())
+def test_simulated_day_comes_out_as_the_sheet_says(recipe_name: str, kettle_name: str) -> None:
+    one, vessel, plan = recipe(recipe_name), kettle(kettle_name), DAY
+    if one.mash is not None:
+        plan = replace(DAY, dough_in_min=waited_min(brew_sheet(one, vessel, DAY)))
+    sheet = brew_sheet(one, vessel, plan)
+    day, lived = list(days(sheet))[-1]
+    assert day.state.batch is BatchState.COMPLETE
+    if one.mash is not None:
+        assert lived.mashed_c == pytest.approx(one.mash.rests[0].at_c, abs=0.5)
+    assert lived.pre_boil_l == pytest.approx(sheet.litres.pre_boil_l, abs=0.5)
+    assert lived.boil_off_l == pytest.approx(sheet.litres.boil_off_l, rel=0.10)
+    assert lived.boil_ended_l == pytest.approx(sheet.litres.post_boil_l, abs=0.5)
