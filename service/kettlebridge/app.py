@@ -136,14 +136,17 @@ async def run_service(
 async def _running(service: Service, control: ControlSocket, body: Callable[[Service], Awaitable[T]]) -> T:
     listens = asyncio.Event()
     async with asyncio.TaskGroup() as group:
-        tasks = [group.create_task(control.serve(listens.set), name="control socket")]
+        socket = group.create_task(control.serve(listens.set), name="control socket")
         await listens.wait()
-        tasks += [group.create_task(keeper.run(), name=f"{name}: keeper") for name, keeper in service.keepers.items()]
+        keepers = [group.create_task(keeper.run(), name=f"{name}: keeper") for name, keeper in service.keepers.items()]
         try:
             return await body(service)
         finally:
-            for task in tasks:
-                task.cancel()
+            for keeper in keepers:
+                keeper.cancel()
+            if keepers:
+                await asyncio.wait(keepers)  # they answer who still waits, and the socket passes it on
+            socket.cancel()
 
 
 def _service(

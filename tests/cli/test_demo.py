@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import pty
 import re
@@ -11,7 +10,7 @@ import signal
 import subprocess
 import sys
 import time
-from collections.abc import Iterator
+from contextlib import AbstractContextManager
 from pathlib import Path
 
 import pytest
@@ -22,9 +21,9 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.runtime.replay import event_hash, replay
 from tests.cli.kettles import example, short_day
+from tests.cli.programs import PATIENCE_S, Program, finished, running
 
 KETTLEBRIDGE = (sys.executable, "-m", "kettlebridge")
-PATIENCE_S = 30.0
 
 
 def the_batch(folder: Path) -> tuple[BatchState | None, list[EventCode]]:
@@ -86,58 +85,39 @@ def test_a_profile_that_does_not_fit_starts_nothing(tmp_path: Path, capsys: pyte
     assert list(tmp_path.iterdir()) == []
 
 
-@contextlib.contextmanager
-def demo_process(folder: Path, *more: str) -> Iterator[subprocess.Popen[str]]:
-    """A demo with nobody at the keyboard, in its own process; its lines end when it has ended."""
-    command = [*KETTLEBRIDGE, "demo", "--profile", str(short_day(folder)), "--state", str(folder), *more]
-    pipes = {"stdin": subprocess.DEVNULL, "stdout": subprocess.PIPE, "stderr": subprocess.STDOUT}
-    with subprocess.Popen(command, text=True, **pipes) as process:
-        try:
-            yield process
-        finally:
-            process.kill()
-
-
-def lines_until(process: subprocess.Popen[str], words: str) -> str:
-    """What it prints, until a line has `words`."""
-    seen = ""
-    assert process.stdout is not None
-    for line in process.stdout:
-        seen += line
-        if words in line:
-            return seen
-    raise AssertionError(f"{words!r} never came:\n{seen}")
+def demo_alone(folder: Path, *more: str) -> AbstractContextManager[Program]:
+    """A demo in its own process with nobody at the keyboard."""
+    return running("kettlebridge", "demo", "--profile", str(short_day(folder)), "--state", str(folder), *more)
 
 
 def tell(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
-    command = [*KETTLEBRIDGE, "tell", "thimble", *words, "--state", str(folder)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    return finished("kettlebridge", "tell", "thimble", *words, "--state", str(folder))
 
 
 @pytest.mark.process
 def test_a_day_without_hands_is_brewed_by_telling(tmp_path: Path) -> None:
     """The water is in the simulated kettle once the fill is confirmed: the heater then brings it to temperature."""
-    with demo_process(tmp_path, "--speed", "300", "--until-complete") as process:
-        lines_until(process, "pour in 5.0 L")
+    with demo_alone(tmp_path, "--speed", "300", "--until-complete") as demo:
+        demo.line_with("pour in 5.0 L")
         status = tell(tmp_path, "status").stdout
         assert status.startswith("Fill: your turn")
         assert tell(tmp_path, "extend", "5").returncode == 1
         call = re.search(r"\[(\S+ask\S+)\]", status)
         assert call is not None
         assert tell(tmp_path, "confirm", call[1], "--litres", "5.5").stdout == "Taken.\n"
-        assert "5.5 L in the kettle" in lines_until(process, "Let everything out")
+        demo.line_with("5.5 L in the kettle")
+        demo.line_with("Let everything out")
         assert tell(tmp_path, "confirm", "2.ask.0").returncode == 0
-        lines_until(process, "Record: ")
-        assert process.wait(PATIENCE_S) == 0
+        demo.line_with("Record: ")
+        assert demo.process.wait(PATIENCE_S) == 0
     assert the_batch(tmp_path)[0] is BatchState.COMPLETE
 
 
 @pytest.mark.process
 def test_a_signal_ends_the_batch_and_the_day_counts_as_not_completed(tmp_path: Path) -> None:
-    with demo_process(tmp_path, "--until-complete") as process:
-        lines_until(process, "pour in 5.0 L")
-        process.send_signal(signal.SIGTERM)
-        assert process.wait(PATIENCE_S) == 1
+    with demo_alone(tmp_path, "--until-complete") as demo:
+        demo.line_with("pour in 5.0 L")
+        assert demo.ended_by(signal.SIGTERM) == 1
     ended, events = the_batch(tmp_path)
     assert ended is BatchState.STOPPED
     assert EventCode.COMMAND_TAKEN in events
