@@ -20,7 +20,7 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.ids import CommandId, KettleId
-from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.model.plan import AskKind, AskStep, CirculateStep, HeatStep, Plan, Profile, Water
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Bridge, Clock, Inbox
 from kettlebridge.runtime.clock import PacedClock
@@ -29,6 +29,17 @@ from kettlesim.wire_serial.line import SerialBoard
 from kettlesim.world import World
 
 START_UTC_S = 1_800_000_000.0
+RINSE = Profile(
+    name="Rinse",
+    water=Water(fill_l=8.0),
+    steps=(
+        AskStep(name="Fill", what=AskKind.FILL),
+        HeatStep(name="Warm", to_c=45.0),
+        CirculateStep(name="Rinse", at_c=45.0, for_min=40),
+        AskStep(name="Empty", what=AskKind.EMPTY),
+    ),
+)
+"""A short day: hot water goes round for forty minutes."""
 Triple = tuple[int, bool, bool]
 """Heater per mille, pump, main contactor."""
 
@@ -44,11 +55,15 @@ class Vessel:
 
 @dataclass(slots=True, kw_only=True)
 class Seen:
-    """What was wanted of a board and what it did: `applied` holds every demand that its outputs took."""
+    """What was wanted of a board and what it did.
+
+    `applied` holds every demand that its outputs took, `heard` and `said` all its bytes. `held` counts pauses.
+    """
 
     offered: list[tuple[float, Triple]] = field(default_factory=list)
     applied: list[tuple[float, Triple]] = field(default_factory=list)
-    sent: list[bytes] = field(default_factory=list)
+    heard: bytearray = field(default_factory=bytearray)
+    said: bytearray = field(default_factory=bytearray)
     proxy: LineProxy | None = None
     state: BatchState = BatchState.IDLE
     held: int = 0
@@ -95,6 +110,7 @@ async def _wired(vessel: Vessel, clock: PacedClock, seen: Seen, seed: int) -> As
     world = World(body_of(vessel.file.kettle), seed=seed, probe_offset_c=0.0)
     board = simulated_board(vessel.file, clock, world, seed=seed)
     _note_applied(board, clock, seen)
+    _note_bytes(board, seen)
     file = wired_to(board, vessel.file)
     async with asyncio.TaskGroup() as group:
         tasks = [group.create_task(board.run(), name="board")]
@@ -119,6 +135,25 @@ def _note_applied(board: SerialBoard, clock: PacedClock, seen: Seen) -> None:
         apply(heater_permille=heater_permille, pump=pump, contactor=contactor, at_ms=at_ms)
 
     outputs.apply = noted  # type: ignore[method-assign]  # the board's word for what it was told, seen from inside
+
+
+def _note_bytes(board: SerialBoard, seen: Seen) -> None:
+    """What goes over the wire until the batch is complete; how a service then leaves is its own affair."""
+    receive, poll = board.board.receive, board.board.poll
+
+    def received(data: bytes, now_ms: int) -> list[bytes]:
+        if seen.state is not BatchState.COMPLETE:
+            seen.heard += data
+        return receive(data, now_ms)
+
+    def polled(now_ms: int) -> list[bytes]:
+        frames = poll(now_ms)
+        if seen.state is not BatchState.COMPLETE:
+            seen.said += b"".join(frames)
+        return frames
+
+    board.board.receive = received  # type: ignore[method-assign]  # as above
+    board.board.poll = polled  # type: ignore[method-assign]  # as above
 
 
 class Day:

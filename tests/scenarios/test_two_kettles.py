@@ -11,22 +11,11 @@ from kettlebridge.app import bridge_to_simulated
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Demand
-from kettlebridge.model.plan import AskKind, AskStep, CirculateStep, HeatStep, Profile, Water
 from kettlebridge.ports import Bridge, Clock, Inbox
 from kettlebridge.runtime.clock import run_paced
-from tests.scenarios.paced_day import START_UTC_S, Day, example
+from tests.scenarios.paced_day import RINSE, START_UTC_S, Day, example
 
 CRASH_EVERY_S = 480.0
-RINSE = Profile(
-    name="Rinse",
-    water=Water(fill_l=8.0),
-    steps=(
-        AskStep(name="Fill", what=AskKind.FILL),
-        HeatStep(name="Warm", to_c=45.0),
-        CirculateStep(name="Rinse", at_c=45.0, for_min=40),
-        AskStep(name="Empty", what=AskKind.EMPTY),
-    ),
-)
 
 pytestmark = pytest.mark.slow
 
