@@ -35,6 +35,8 @@ class EventCode(Enum):
     LINK = "link"
     DRAW_OFF = "draw_off"
     REACHABLE = "reachable"
+    HEAT_UP_FITTED = "heat_up_fitted"
+    HEAT_UP_UNFIT = "heat_up_unfit"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -28,6 +28,20 @@ class HeaterDrive(Enum):
     CONTACTOR = "contactor"
 
 
+class RegulatorKind(Enum):
+    """PID: simple_pid, tuned by Skogestad's rule. MODEL: an observer and a feed-forward law (core.model_regulator)."""
+
+    PID = "pid"
+    MODEL = "model"
+
+
+class MashTarget(Enum):
+    """What a rest's temperature means while the pump runs: the grain bed's, or what the control probe reads."""
+
+    BED = "bed"
+    PROBE = "probe"
+
+
 class ChillWay(Enum):
     """A coil in the kettle, or wort running through a chiller into the fermenter."""
 
@@ -95,3 +109,5 @@ class Kettle:
     safety: Safety
     supply: Supply | None = None
     pump_l_per_min: float = 4.0
+    regulator: RegulatorKind = RegulatorKind.MODEL
+    mash_target: MashTarget = MashTarget.BED

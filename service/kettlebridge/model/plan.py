@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from kettlebridge.model.kettle import ChillWay, Kettle
+from kettlebridge.model.learnt import Learnt
 
 
 class StepKind(Enum):
@@ -191,8 +192,9 @@ class Profile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """All that a batch was started with."""
+    """All that a batch was started with; `learnt` from the kettle's earlier heat-ups, None for a new one."""
 
     kettle: Kettle
     profile: Profile
     ready_at_utc_s: float | None = None
+    learnt: Learnt | None = None

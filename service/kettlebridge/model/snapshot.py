@@ -88,3 +88,4 @@ class Snapshot:
     volume_l: float | None
     energy_kwh: float
     recorded: bool
+    bed_c: float | None = None
