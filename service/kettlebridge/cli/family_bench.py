@@ -52,7 +52,7 @@ def chosen(args: argparse.Namespace) -> tuple[str, ...]:
     return tuple(REGULATORS) if args.compare else (DEFAULT,)
 
 
-DEFAULT = "simc"
+DEFAULT = "model"
 
 
 def figures_of(task: tuple[int, int, tuple[str, ...]]) -> Figures:

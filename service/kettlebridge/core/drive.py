@@ -1,16 +1,25 @@
-"""From a stage's wish to what the outputs are wanted at: regulator, then relay window."""
+"""From a stage's wish to what the outputs are wanted at: regulator, then relay window.
+
+The belief about the heat is followed in every tick; the model-based law acts on it where the kettle file wants that and
+no heat-up has contradicted its figures. Otherwise the PID does, which needs no belief.
+"""
 
 from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.core import thermal as thermals
 from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents, loss_fraction, rise_c_per_s
 from kettlebridge.core.ledger import Grain, Ledger
+from kettlebridge.core.model_regulator import Aim, ceiling_fraction, steady_drop_c
 from kettlebridge.core.outputs import Outputs
 from kettlebridge.core.regulator import AT_REST, Loop, Regulation, Tuning, regulate, simc
 from kettlebridge.core.relay_window import QUANTUM_S, Window, switch
 from kettlebridge.core.stage import Wish
-from kettlebridge.model.kettle import Kettle
+from kettlebridge.core.thermal import Sense, Thermal
+from kettlebridge.model.event import Event
+from kettlebridge.model.kettle import HeaterDrive, Kettle, MashTarget, RegulatorKind
+from kettlebridge.model.learnt import Learnt
 
 SHORTEST_DT_S = 0.01
 """The PID divides by it; two ticks may share an instant."""
@@ -18,25 +27,35 @@ SECONDS_PER_MIN = 60.0
 
 
 class Situation(NamedTuple):
-    """What the liquid is like now. `contactor_closed` is the board's word for the main contactor."""
+    """What the liquid is like now.
+
+    `control_s` is when `control_c` was taken. `contactor_closed`, `pumping` and `applied_fraction`, what the heater has
+    done since the last tick, are the board's word.
+    """
 
     kettle: Kettle
+    learnt: Learnt | None
     ledger: Ledger
     control_c: float | None
+    control_s: float
     ambient_c: float
     limit_fraction: float
     contactor_closed: bool
+    applied_fraction: float
+    pumping: bool
     now_s: float
     dt_s: float
 
 
 class Driven(NamedTuple):
-    """What the tick keeps of it."""
+    """What the tick keeps of it, and what a heat-up taught."""
 
     regulation: Regulation
+    thermal: Thermal
     window: Window
     duty_fraction: float
     wants: Outputs
+    events: tuple[Event, ...]
 
 
 def tuning(kettle: Kettle, ledger: Ledger, pump_on: bool) -> Tuning:
@@ -50,28 +69,34 @@ def tuning(kettle: Kettle, ledger: Ledger, pump_on: bool) -> Tuning:
     return simc(kettle.heater_w / zone_j_per_k, kettle.probe_delay_s, lag_s)
 
 
-def drive(here: Situation, wish: Wish, regulation: Regulation, window: Window) -> Driven:
+def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal, window: Window) -> Driven:
     """One tick of regulator and window. No heat without a temperature and a main contactor read back closed."""
     kettle = here.kettle
     ready = here.contactor_closed or not kettle.has_main_contactor
-    ceiling_fraction = max(0.0, min(wish.ceiling_fraction, here.limit_fraction)) if ready else 0.0
+    most_fraction = max(0.0, min(here.limit_fraction, wish.ceiling_fraction)) if ready else 0.0  # a NaN grants nothing
+    thermal, events = thermals.followed(thermal, _sense(here)) if here.control_c is not None else (thermal, ())
     duty_fraction = 0.0
-    if wish.target_c is not None and here.control_c is not None:
+    if wish.target_c is None or here.control_c is None:
+        regulation = AT_REST
+        if wish.fixed_fraction is not None and here.control_c is not None:
+            duty_fraction = min(wish.fixed_fraction, most_fraction)
+    elif by_model(kettle, thermal):
+        regulation = AT_REST
+        thermal, duty_fraction = thermals.wanted(thermal, kettle, _aim(here, wish.target_c, here.control_c))
+        duty_fraction = min(duty_fraction, most_fraction, ceiling_fraction(here.ledger))
+    else:
         loop = Loop(
-            target_c=wish.target_c,
+            target_c=_probe_target_c(here, wish.target_c),
             measured_c=here.control_c,
             feed_fraction=loss_fraction(kettle, here.control_c, here.ambient_c),
             dt_s=max(here.dt_s, SHORTEST_DT_S),
-            ceiling_fraction=ceiling_fraction,
+            ceiling_fraction=min(most_fraction, ceiling_fraction(here.ledger)),
         )
         regulation, duty_fraction = regulate(regulation, tuning(kettle, here.ledger, wish.pump_on), loop)
-    else:
-        regulation = AT_REST
-        if wish.fixed_fraction is not None and here.control_c is not None:
-            duty_fraction = min(wish.fixed_fraction, ceiling_fraction)
     window, heater_permille = switch(window, duty_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s)
     return Driven(
         regulation=regulation,
+        thermal=thermal,
         window=window,
         duty_fraction=duty_fraction,
         wants=Outputs(
@@ -80,4 +105,43 @@ def drive(here: Situation, wish: Wish, regulation: Regulation, window: Window) -
             main_contactor_on=wish.heats and kettle.has_main_contactor,
             buzzer=wish.buzzer,
         ),
+        events=events,
     )
+
+
+def by_model(kettle: Kettle, thermal: Thermal) -> bool:
+    """Whether the model-based law acts."""
+    return kettle.regulator is RegulatorKind.MODEL and thermal.fits and thermal.estimate is not None
+
+
+def controlled_bed_c(kettle: Kettle, thermal: Thermal) -> float | None:
+    """The grain bed's temperature where it is what is being controlled; None elsewhere: the control probe is."""
+    controlled = kettle.mash_target is MashTarget.BED and by_model(kettle, thermal)
+    return thermals.bed_c(thermal) if controlled else None
+
+
+def _probe_target_c(here: Situation, target_c: float) -> float:
+    """What the PID holds the probe at: above the target by what the bed lacks, by the file's figures."""
+    if here.ledger.grain is not Grain.IN or not here.pumping or here.kettle.mash_target is not MashTarget.BED:
+        return target_c
+    return target_c + steady_drop_c(here.kettle, here.kettle.loss_w_per_k * (target_c - here.ambient_c))
+
+
+def _sense(here: Situation) -> Sense:
+    return Sense(
+        here.kettle,
+        here.learnt,
+        here.ledger,
+        here.control_c or 0.0,
+        here.control_s,
+        here.ambient_c,
+        here.applied_fraction,
+        here.pumping,
+        here.now_s,
+        here.dt_s,
+    )
+
+
+def _aim(here: Situation, target_c: float, reading_c: float) -> Aim:
+    contactor = here.kettle.drive is HeaterDrive.CONTACTOR
+    return Aim(target_c, reading_c, here.ambient_c, contactor, here.applied_fraction, here.dt_s)

@@ -9,6 +9,7 @@ from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.boil import STAND_BY_UNDER_C
+from kettlebridge.core.thermal import bed_c
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.kettle import Probe
 from kettlebridge.model.plan import (
@@ -39,6 +40,7 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         state=state.batch,
         hold_cause=state.hold_cause,
         temperature_c=control_memory(plan.kettle.probes, state.probes).good_c,
+        bed_c=bed_c(state.thermal),
         step=_step_view(plan, state),
         calls=tuple(_call_view(plan, state, call) for call in state.calls),
         probes=tuple(

@@ -76,6 +76,8 @@ StepT_co = TypeVar("StepT_co", bound=AnyStep, covariant=True)
 class Scene(NamedTuple, Generic[StepT_co]):
     """All that a stage may look at. `control_c` is None while the control probe has never been believed.
 
+    `bed_c`: the grain bed, where it is the bed that is controlled.
+
     `duty_fraction` is what the heater was given in the tick before.
     """
 
@@ -86,6 +88,7 @@ class Scene(NamedTuple, Generic[StepT_co]):
     ledger: Ledger
     trail: Trail
     control_c: float | None
+    bed_c: float | None
     ambient_c: float
     duty_fraction: float
     now_s: float

@@ -14,6 +14,7 @@ from kettlebridge.core.probes import UNHEARD, ProbeMemory
 from kettlebridge.core.regulator import AT_REST, Regulation
 from kettlebridge.core.relay_window import CLOSED, Window
 from kettlebridge.core.stage import StageState
+from kettlebridge.core.thermal import UNKNOWN, Thermal
 from kettlebridge.core.trail import NO_TRAIL, Trail
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
@@ -44,6 +45,7 @@ class State(NamedTuple):
     calls: tuple[Call, ...]
     ledger: Ledger
     regulation: Regulation
+    thermal: Thermal
     window: Window
     evidence: Evidence
     timers: Timers
@@ -78,6 +80,7 @@ def initial(plan: Plan) -> State:
         calls=(),
         ledger=EMPTY,
         regulation=AT_REST,
+        thermal=UNKNOWN,
         window=CLOSED,
         evidence=FIRST_EVIDENCE,
         timers=IDLE_TIMERS,

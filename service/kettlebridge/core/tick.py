@@ -10,15 +10,16 @@ from typing import NamedTuple
 from kettlebridge.core import additions, alarms, calls, commands, conditions, interlocks, ledger, relay_window, trail
 from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
 from kettlebridge.core.calls import HOSES, HOT_CUP
-from kettlebridge.core.drive import Driven, Situation, drive
+from kettlebridge.core.drive import Driven, Situation, controlled_bed_c, drive
 from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, arming
 from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.ledger import Grain
-from kettlebridge.core.outputs import ALL_OFF, Outputs, demands
+from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs, demands
 from kettlebridge.core.probes import UNHEARD, Memories, ProbeMemory, control_memory, observe_all, value_c
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
 from kettlebridge.core.stage import NOTHING, Scene, Stage, StageState, Wish, planned_s
 from kettlebridge.core.state import State
+from kettlebridge.core.thermal import above_bed_c
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Demand
@@ -47,6 +48,8 @@ class Seen(NamedTuple):
     """What the tick goes by. `dt_s` is the time that counts, `unlinked_since_s` None while the board is linked."""
 
     control: ProbeMemory
+    bed_c: float | None
+    above_bed_c: float
     ambient_c: float
     path: trail.Trail
     now_s: float
@@ -67,7 +70,7 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     running = state.batch is BatchState.RUNNING
     open_calls, repeated = calls.repeat(sequenced.calls, now_s) if running else (sequenced.calls, ())
     batch, cause, ended_events = _ended(state, sequenced, acting, seen)
-    here = conditions.Circumstances(acting, open_calls, state.alarms, seen.path.values_c, now_s)
+    here = conditions.Circumstances(acting, open_calls, state.alarms, _minute_c(seen), now_s)
     records, alarm_events = alarms.followed(state.alarms, conditions.active(evidence, here), now_s)
     same = batch is state.batch
     outputs = _heard(outputs if same else ALL_OFF, batch, open_calls, records, now_s)
@@ -89,6 +92,7 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
         calls=open_calls,
         ledger=ledger.still_claimed(contents, now_s),
         regulation=driven.regulation if given else state.regulation,
+        thermal=driven.thermal,
         window=driven.window if given else relay_window.taken_down(driven.window, now_s),
         evidence=evidence,
         timers=timers,
@@ -102,7 +106,7 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
         health=inputs.health,
         journal_failing=inputs.journal_failing,
     )
-    events = (*probe_events, *told_events, *sequenced.events, *repeated, *ended_events, *alarm_events)
+    events = (*probe_events, *told_events, *sequenced.events, *driven.events, *repeated, *ended_events, *alarm_events)
     if board is None or not inputs.health.linked:
         return Ticked(after, (), events)
     return Ticked(after, demands(outputs, round(kettle.safety.lease_s * 1000.0), board.acted_on), events)
@@ -133,6 +137,8 @@ def _seen(plan: Plan, state: State, inputs: Inputs, probes: Memories, dt_s: floa
     since_s = inputs.now_s if state.unlinked_since_s is None else state.unlinked_since_s
     return Seen(
         control=control,
+        bed_c=controlled_bed_c(plan.kettle, state.thermal),
+        above_bed_c=above_bed_c(state.thermal),
         ambient_c=value_c(plan.kettle.probes, probes, ProbeRole.AMBIENT, ROOM_C),
         path=trail.followed(state.trail, control.good_c, state.duty_fraction, inputs.now_s),
         now_s=inputs.now_s,
@@ -160,6 +166,7 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
         ledger=state.ledger,
         trail=seen.path,
         control_c=seen.control.good_c,
+        bed_c=seen.bed_c,
         ambient_c=seen.ambient_c,
         duty_fraction=state.duty_fraction,
         now_s=seen.now_s,
@@ -172,17 +179,29 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
 
 def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) -> Driven:
     board = inputs.health.board
+    closed = board is not None and (board.main_contactor_closed or not plan.kettle.has_main_contactor)
     here = Situation(
         kettle=plan.kettle,
+        learnt=plan.learnt,
         ledger=state.ledger,
         control_c=seen.control.good_c,
+        control_s=seen.control.good_s,
         ambient_c=seen.ambient_c,
         limit_fraction=inputs.heater_limit_fraction,
         contactor_closed=board is not None and board.main_contactor_closed,
+        applied_fraction=board.heater_permille / FULL_PERMILLE if board is not None and closed else 0.0,
+        pumping=board is not None and board.pump_on,
         now_s=seen.now_s,
         dt_s=seen.dt_s,
     )
-    return drive(here, wish, state.regulation, state.window)
+    return drive(here, wish, state.regulation, state.thermal, state.window)
+
+
+def _minute_c(seen: Seen) -> tuple[float, ...]:
+    """The last minute of what the mash is meant to be at: the probe's, less what the bed is colder by now."""
+    if seen.bed_c is None:
+        return seen.path.values_c
+    return tuple(value_c - seen.above_bed_c for value_c in seen.path.values_c)
 
 
 def _evidence(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Sequenced) -> Evidence:

@@ -82,6 +82,8 @@ def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
         basket_kg=vessel.basket_kg,
         probe_delay_s=vessel.probe_delay_s,
         pump_l_per_min=vessel.pump_l_per_min,
+        regulator=vessel.regulator,
+        mash_target=vessel.mash_target,
         chill=vessel.chill,
         drive=tables.relay.heater.drive,
         has_pump=tables.relay.pump is not None,

@@ -18,7 +18,7 @@ from kettlebridge.files.fields import (
     table,
     text,
 )
-from kettlebridge.model.kettle import ChillWay, HeaterDrive, ProbeRole
+from kettlebridge.model.kettle import ChillWay, HeaterDrive, MashTarget, ProbeRole, RegulatorKind
 
 LOSS_W_PER_K_AT_25_L = 8.0
 DEFAULT_LOSS_WORDS = "8 × (capacity_l / 25)^(2/3)"
@@ -53,6 +53,14 @@ class VesselTable(Table):
     basket_kg: float = number("kg", 0.1, 40, "the empty basket, for the warning before the lift")
     probe_delay_s: float = number("s", 1, 120, "delay from element to control probe, before it is learnt", default=20.0)
     pump_l_per_min: float = number("L/min", 0.5, 40, "what the pump moves through the grain", default=4.0)
+    regulator: RegulatorKind = choice(
+        "model: learns in every heat-up and knows where the heat is; pid: the plain one, tuned by these figures",
+        default=RegulatorKind.MODEL,
+    )
+    mash_target: MashTarget = choice(
+        "while the pump runs, a rest's temperature is that of the grain bed, or what the control probe reads",
+        default=MashTarget.BED,
+    )
     chill: ChillWay = choice("a coil in the kettle, or a chiller on the way to the fermenter")
 
 

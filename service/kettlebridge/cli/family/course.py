@@ -17,11 +17,11 @@ from kettlebridge.model.kettle import HeaterDrive
 from kettlesim.world import AddWater, GrainIn, Outputs, SetLid, Stir, World
 
 PERIOD_S = 1.0
-BEFORE_S = 10.0
+BEFORE_S = 300.0
 LONGEST_HEAT_UP_S = 6 * 3600.0
 STRIKE_PATIENCE = 1.25
 STRIKE_HOLD_S = 1500.0
-DOUGH_IN_S = 300.0
+HANDS_IN_S = 300.0
 SETTLE_S = 300.0
 REST_S = 2400.0
 RAMP_S = 2700.0
@@ -92,8 +92,8 @@ def phases(member: Member, bound_s: float) -> tuple[Phase, ...]:
     return (
         Phase("before", BEFORE_S, NOTHING),
         Phase("strike", strike_s, Wish(target_c=member.strike_c)),
-        Phase("dough_in", DOUGH_IN_S, NOTHING, acts=_dough_in),
-        Phase("settle", SETTLE_S, NOTHING, grain_in=True),
+        Phase("hands_in", HANDS_IN_S, NOTHING),
+        Phase("settle", SETTLE_S, NOTHING, grain_in=True, acts=_dough_in),
         Phase("rest", REST_S, Wish(target_c=REST_C, pump_on=True), grain_in=True),
         Phase("ramp", RAMP_S, Wish(target_c=MASH_OUT_C, pump_on=True), grain_in=True),
     )

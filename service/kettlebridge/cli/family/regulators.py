@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from kettlebridge.cli.family.course import Regulator
 from kettlebridge.cli.family.ours import ours
 from kettlebridge.cli.family.rivals import Thermostat, hand_picked
+from kettlebridge.model.kettle import MashTarget, RegulatorKind
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,5 +23,8 @@ REGULATORS: dict[str, Entry] = {
     "thermostat": Entry(words="thermostat 1 °C", made=Thermostat),
     "pid_a": Entry(words="simple_pid 10/0.1/0", made=hand_picked("pid_a")),
     "pid_b": Entry(words="simple_pid 50/0.1/0", made=hand_picked("pid_b")),
-    "simc": Entry(words="pid (SIMC)", made=ours()),
+    "simc_probe": Entry(words="pid (SIMC), probe", made=ours(RegulatorKind.PID, MashTarget.PROBE)),
+    "simc": Entry(words="pid (SIMC), bed", made=ours(RegulatorKind.PID, MashTarget.BED)),
+    "model_probe": Entry(words="model, probe", made=ours(RegulatorKind.MODEL, MashTarget.PROBE)),
+    "model": Entry(words="model, bed", made=ours(RegulatorKind.MODEL, MashTarget.BED)),
 }

@@ -39,8 +39,9 @@ def settled(scene: Scene[AnyStep]) -> bool:
 
 
 def in_band(scene: Scene[HeatStep | TimedStep]) -> bool:
-    """At the target or not more than the band below it."""
-    return scene.control_c is not None and scene.control_c >= target_c(scene) - BAND_C
+    """At the target or not more than the band below it: the grain bed, where that is controlled, or the probe."""
+    reached_c = scene.control_c if scene.bed_c is None else scene.bed_c
+    return reached_c is not None and reached_c >= target_c(scene) - BAND_C
 
 
 def timer_done(scene: Scene[AnyStep]) -> bool:

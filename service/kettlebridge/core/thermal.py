@@ -1,0 +1,192 @@
+"""What the regulator believes about the heat in the kettle, carried from tick to tick, heating or not."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from kettlebridge.core import identify
+from kettlebridge.core.heat import Contents
+from kettlebridge.core.identify import NO_HEAT_UP, HeatUp, Promise, Verdict, Watch
+from kettlebridge.core.known import Known, beforehand, promised_c_per_s
+from kettlebridge.core.ledger import Grain, Ledger
+from kettlebridge.core.model_regulator import (
+    Aim,
+    Held,
+    bed_c_of,
+    mash_duty,
+    mash_model,
+    water_duty,
+    water_model,
+)
+from kettlebridge.core.observer import Estimate, Model, begun, corrected, doubted, predicted
+from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.kettle import Kettle, MashTarget
+from kettlebridge.model.learnt import Learnt
+
+NEAR_BOIL_C = 6.0
+"""So far under the expected boil a heat-up is no longer watched: steam takes a share that no model here has."""
+STALE_S = 30.0
+"""After such a gap between two readings the kettle is looked at afresh."""
+BEGIN_SPREAD_C = 1.0
+MASH_SPREAD_C = 2.0
+DRIFT_SPREAD_FRACTION = 0.05
+
+
+class Sense(NamedTuple):
+    """What the tick knows. `control_s` is when `control_c` was taken; `applied_fraction` acted since the last tick."""
+
+    kettle: Kettle
+    learnt: Learnt | None
+    ledger: Ledger
+    control_c: float
+    control_s: float
+    ambient_c: float
+    applied_fraction: float
+    pumping: bool
+    now_s: float
+    dt_s: float
+
+
+Key = tuple[float | None, Grain, bool, float]
+"""What a model was made for: litres, grain, pump, room to the degree."""
+
+
+class Thermal(NamedTuple):
+    """`known` None before the first reading; `fits` False once a heat-up contradicted the figures."""
+
+    known: Known | None = None
+    prior: Known | None = None
+    fits: bool = True
+    heat_ups: int = 0
+    estimate: Estimate | None = None
+    model: Model | None = None
+    key: Key | None = None
+    taken_s: float = 0.0
+    heat_up: HeatUp = NO_HEAT_UP
+    held: Held = Held()
+
+
+UNKNOWN = Thermal()
+
+
+def followed(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]:
+    """The belief after one more tick, and what a heat-up taught."""
+    if here.ledger.volume_l is None:
+        return (thermal, ()) if thermal.estimate is None else (thermal._replace(estimate=None, heat_up=NO_HEAT_UP), ())
+    known = thermal.known
+    if known is None:
+        known = beforehand(here.kettle, here.learnt)
+        thermal = thermal._replace(known=known, prior=known)
+    key = (here.ledger.volume_l, here.ledger.grain, here.pumping, float(round(here.ambient_c)))
+    estimate, model, held = thermal.estimate, thermal.model, thermal.held
+    fresh = here.control_s > thermal.taken_s
+    if fresh and here.control_s - thermal.taken_s > STALE_S:
+        estimate = None
+    if key != thermal.key or estimate is None or model is None:
+        model = _model(here, known)
+        mash = here.ledger.grain is Grain.IN
+        if estimate is None or thermal.key is None or (thermal.key[1] is Grain.IN) != mash:
+            estimate, held = _begun(estimate, here, model, mash), Held()
+    u = here.applied_fraction
+    estimate = predicted(estimate, model, u, here.dt_s)
+    if fresh:
+        estimate = corrected(estimate, model, u, here.control_c)
+    before, heat_up = thermal.heat_up, _watched(thermal, here)
+    thermal = Thermal(
+        known,
+        thermal.prior,
+        thermal.fits,
+        thermal.heat_ups,
+        estimate,
+        model,
+        key,
+        here.control_s if fresh else thermal.taken_s,
+        heat_up,
+        held,
+    )
+    if identify.fit_due(heat_up):
+        return _taught(thermal, here)
+    if heat_up.over and not before.over and heat_up.fits and thermal.fits:
+        return thermal._replace(heat_ups=thermal.heat_ups + 1), (_event(known, Verdict.FITS),)
+    return thermal, ()
+
+
+def _model(here: Sense, known: Known) -> Model:
+    if here.ledger.grain is Grain.IN:
+        return mash_model(here.kettle, known, here.ledger, here.ambient_c, here.pumping)
+    volume_l = here.ledger.volume_l or here.kettle.capacity_l
+    return water_model(here.kettle, known, volume_l, here.ambient_c)
+
+
+def _begun(before: Estimate | None, here: Sense, model: Model, mash: bool) -> Estimate:
+    if mash:
+        estimate = begun(here.control_c, MASH_SPREAD_C, DRIFT_SPREAD_FRACTION * model.heat_c_per_s)
+    else:
+        estimate = begun(here.control_c, BEGIN_SPREAD_C, DRIFT_SPREAD_FRACTION * model.heat_c_per_s)
+    return estimate if before is None else estimate._replace(u1=before.u1, u2=before.u2)
+
+
+def _watched(thermal: Thermal, here: Sense) -> HeatUp:
+    """Only plain liquid away from the boil teaches."""
+    if here.ledger.grain is Grain.IN:
+        return NO_HEAT_UP
+    if here.control_c > here.kettle.boil_c - NEAR_BOIL_C:
+        return thermal.heat_up._replace(over=True)
+    watch = Watch(here.control_c, here.applied_fraction, here.ambient_c, here.now_s, here.dt_s)
+    return identify.watched(thermal.heat_up, watch)
+
+
+def _taught(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]:
+    """The next fit of the heat-up in hand."""
+    heat_up, prior = thermal.heat_up, thermal.prior
+    assert prior is not None and thermal.estimate is not None and thermal.model is not None  # noqa: S101, PT018  # filled by `followed`
+    rate = promised_c_per_s(here.kettle, Contents(volume_l=here.ledger.volume_l or here.kettle.capacity_l))
+    known, verdict = identify.fitted(heat_up, prior, thermal.known or prior, Promise(rate, here.kettle.heater_w))
+    heat_up = heat_up._replace(fits=heat_up.fits + 1)
+    model = _model(here, known)
+    before = thermal.model
+    moved_c = model.heat_c_per_s * model.tau_s - before.heat_c_per_s * before.tau_s
+    lifted_c = model.lift_c - before.lift_c
+    drift = 0.1 * (model.heat_c_per_s - before.heat_c_per_s)
+    estimate = doubted(thermal.estimate, 4.0 * moved_c * moved_c + lifted_c * lifted_c, drift * drift)
+    fits = verdict is Verdict.FITS
+    events = (_event(known, verdict),) if thermal.fits and not fits else ()
+    return thermal._replace(known=known, fits=fits, heat_up=heat_up, model=model, estimate=estimate), events
+
+
+def _event(known: Known, verdict: Verdict) -> Event:
+    return Event(
+        code=EventCode.HEAT_UP_FITTED if verdict is Verdict.FITS else EventCode.HEAT_UP_UNFIT,
+        values=(
+            ("verdict", verdict.value),
+            ("rate_fraction", round(known.rate_fraction, 4)),
+            ("loss_w_per_k", round(known.loss_w_per_k, 2)),
+            ("delay_s", round(known.delay_s, 1)),
+            ("stratification_c", round(known.lift_c, 2)),
+        ),
+    )
+
+
+def wanted(thermal: Thermal, kettle: Kettle, aim: Aim) -> tuple[Thermal, float]:
+    """The duty (0-1) of the model-based law."""
+    estimate, model, key = thermal.estimate, thermal.model, thermal.key
+    if estimate is None or model is None or key is None:
+        return thermal, 0.0
+    if key[1] is not Grain.IN:
+        return thermal, water_duty(estimate, model, aim)
+    bed_wanted = key[2] and kettle.mash_target is MashTarget.BED
+    held, duty_fraction = mash_duty(estimate, model, aim, thermal.held, bed_wanted)
+    return (thermal if held is thermal.held else thermal._replace(held=held)), duty_fraction
+
+
+def above_bed_c(thermal: Thermal) -> float:
+    """By how much the stream over the element is warmer than the bed; 0 where no pump drives liquid through one."""
+    middle_c = bed_c(thermal)
+    return 0.0 if middle_c is None or thermal.estimate is None else thermal.estimate.zone_c - middle_c
+
+
+def bed_c(thermal: Thermal) -> float | None:
+    """The grain bed's temperature, None where no pump drives liquid through one."""
+    if thermal.estimate is None or thermal.key is None or thermal.key[1] is not Grain.IN or not thermal.key[2]:
+        return None
+    return bed_c_of(thermal.estimate, thermal.held)
