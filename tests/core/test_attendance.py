@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
+from kettlebridge.core.calls import CallKind
 from kettlebridge.core.ledger import Grain
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.inputs import Resumed
-from kettlebridge.model.plan import BoilStep, RestStep
+from kettlebridge.model.plan import AskKind, AskStep, BoilStep, RestStep
 from kettlebridge.model.reading import BoardInput
 from tests.core.bench_kettle import STRIKE, BenchKettle, plan_of
 
@@ -95,6 +98,35 @@ def test_a_pause_near_the_boil_is_no_plateau() -> None:
     assert bench.tell(CommandKind.CARRY_ON) is None
     bench.run(55)
     assert bench.stage == "approach"
+
+
+def test_after_a_pause_the_probe_must_be_seen_to_follow_again() -> None:
+    """A plateau is believed of a probe that climbed with the heater: what it climbed before the pause is no proof."""
+    bench = BenchKettle(plan_of(BoilStep(name="b", for_min=60.0)), liquid_c=96.0, stage="approach")
+    bench.run(70)
+    held_c = bench.liquid_c
+    assert held_c > 97.2
+    bench.tell(CommandKind.HOLD)
+    bench.run(3)
+    bench.reads = lambda: held_c + 0.03 * math.sin(bench.now_s)
+    assert bench.tell(CommandKind.CARRY_ON) is None
+    bench.run(150)
+    assert bench.stage == "approach"
+
+
+def test_carrying_on_in_the_tick_that_ends_an_outage_has_no_temperature_to_go_by() -> None:
+    bench = resting()
+    command = bench.command(CommandKind.CARRY_ON)
+    bench.tick(command, resumed=Resumed(away_s=300.0))
+    assert bench.verdict(command) == "no_temperature"
+
+
+def test_a_button_found_pressed_after_an_outage_answers_no_call() -> None:
+    bench = BenchKettle(plan_of(AskStep(name="stir", what=AskKind.STIR)), liquid_c=66.0, stage="hands_in")
+    bench.run(5)
+    bench.inputs_on = BoardInput.CONFIRM
+    bench.tick(resumed=Resumed(away_s=300.0))
+    assert bench.calls == [CallKind.ASK]
 
 
 def test_what_was_near_or_below_before_a_pause_does_not_count_after_it() -> None:

@@ -118,7 +118,7 @@ class AnyCommands(RuleBasedStateMachine):
         assert self.bench.be(BatchState.RUNNING) or self.bench.off
 
 
-AnyCommands.TestCase.settings = settings(max_examples=12, stateful_step_count=25, deadline=None, derandomize=True)
+AnyCommands.TestCase.settings = settings(max_examples=8, stateful_step_count=25, deadline=None, derandomize=True)
 test_any_commands_in_any_order_follow_the_table = AnyCommands.TestCase
 
 

@@ -51,9 +51,7 @@ def test_far_from_the_expected_boil_it_asks() -> None:
 
 @pytest.mark.parametrize("calibrated", [False, True])
 def test_a_frozen_probe_never_confirms_a_boil_but_asks(calibrated: bool) -> None:
-    bench = approaching(98.0, flicker_c=0.0)
-    if calibrated:
-        bench.liquid_c = 95.0 + 1e-9 / 3
+    bench = approaching(98.0 + 0.1234567 * calibrated, flicker_c=0.0)
     for second in range(300):
         bench.tick(dt_s=1.0 if second % 7 else 1.3)
     assert bench.stage == "approach"
@@ -77,7 +75,7 @@ def test_no_kettle_that_climbs_slowly_is_called_boiling() -> None:
 
 def test_a_heater_that_was_just_given_power_has_not_boiled_anything() -> None:
     """The circuit granted nothing for five minutes, then everything: a flat minute is no plateau."""
-    bench = approaching(200.0)
+    bench = approaching(200.0, begun_c=96.5)
     bench.run(60)
     bench.limit_fraction = 0.0
     bench.run(300, dt_s=2.0)

@@ -18,7 +18,7 @@ from kettlebridge.core.ledger import (
     with_water,
 )
 from kettlebridge.model.plan import AskKind, AskStep
-from tests.core.bench_kettle import KETTLE, STRIKE, BenchKettle, plan_of
+from tests.core.bench_kettle import BARE, KETTLE, STRIKE, BenchKettle, plan_of
 
 PLAN = plan_of(STRIKE)
 FULL = Ledger(volume_l=20.0, claimed_s=5.0)
@@ -84,7 +84,7 @@ def test_energy_is_power_times_time_and_water_boils_off_by_what_is_left_of_it() 
 
 
 def test_what_a_lost_board_was_never_told_is_no_energy() -> None:
-    bench = BenchKettle(plan_of(STRIKE), stage="heat")
+    bench = BenchKettle(plan_of(STRIKE, kettle=BARE), stage="heat")
     bench.run(5)
     bench.linked = False
     bench.run(2)

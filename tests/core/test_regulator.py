@@ -11,7 +11,7 @@ from simple_pid import PID
 
 from kettlebridge.core.drive import tuning
 from kettlebridge.core.ledger import Grain, Ledger
-from kettlebridge.core.regulator import AT_REST, Loop, Regulation, Tuning, regulate, simc
+from kettlebridge.core.regulator import AT_REST, NEAR_FRACTION, Loop, Regulation, Tuning, regulate, simc
 from tests.core.bench_kettle import KETTLE
 
 RISE_C_PER_S = 2500.0 / (4186.0 * 20.0)
@@ -88,16 +88,27 @@ def test_a_long_climb_at_full_power_winds_nothing_up() -> None:
     saturated = [regulation for _, duty, regulation in trace if duty >= 1.0]
     assert len(saturated) > 1200
     assert set(saturated) == {AT_REST}
+    far_c = 66.0 - NEAR_FRACTION / simc(RISE_C_PER_S, THETA_S).gain_per_c - 0.1
+    assert {regulation for c, _, regulation in trace if c < far_c} == {AT_REST}
     assert max(c for c, _, _ in trace) - 66.0 < 0.1
     assert trace[-1][0] == pytest.approx(66.0, abs=0.02)
 
 
 def test_hours_at_a_ceiling_wind_nothing_up_either() -> None:
     """The circuit grants too little to get there; then all of it."""
-    model = Model(65.6, hidden_w=400.0)
-    held = closed(model, 600, lambda s: 66.0, ceiling=0.1)
-    assert held[-1][2] == AT_REST
-    assert all(duty <= 0.1 for _, duty, _ in held)
+    regulation, tuned = AT_REST, simc(RISE_C_PER_S, THETA_S)
+    for _ in range(600):
+        regulation, duty = regulate(regulation, tuned, Loop(66.0, 65.9, 0.05, 1.0, 0.1))
+        assert duty == 0.1
+    assert regulation == AT_REST
+
+
+def test_a_heater_that_can_go_no_lower_is_not_learnt_from() -> None:
+    regulation, tuned = AT_REST, simc(RISE_C_PER_S, THETA_S)
+    for _ in range(600):
+        regulation, duty = regulate(regulation, tuned, Loop(66.0, 66.1, 0.05, 1.0))
+        assert duty == 0.0
+    assert regulation == AT_REST
 
 
 @pytest.mark.parametrize("hidden_w", [0.0, 150.0, 400.0, 600.0])

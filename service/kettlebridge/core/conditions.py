@@ -48,7 +48,7 @@ def active(evidence: Evidence, here: Circumstances) -> Active:
             causes.append((AlarmCause.NO_FILL.value, False))
         if evidence.mash and evidence.armed and _rest_hot(evidence, here):
             causes.append((AlarmCause.REST_HOT.value, False))
-        if any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):
+        if open_calls and any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):
             causes.append((AlarmCause.UNANSWERED.value, False))
     return frozenset(causes) if causes else NONE_ACTIVE
 
@@ -57,7 +57,7 @@ def _rest_hot(evidence: Evidence, here: Circumstances) -> bool:
     if evidence.armed_target_c is None or len(here.minute_c) < KEPT:
         return False
     hot_c = evidence.armed_target_c + REST_HOT_C
-    rings = standing(here.alarms, AlarmCause.REST_HOT.value)
+    rings = bool(here.alarms) and standing(here.alarms, AlarmCause.REST_HOT.value)
     return (max(here.minute_c) if rings else min(here.minute_c)) > hot_c
 
 

@@ -47,14 +47,10 @@ def lowered(outputs: Outputs, what: Lowers) -> Outputs:
 
 def demands(outputs: Outputs, ttl_ms: int, acted_on: int) -> tuple[Demand, ...]:
     """One demand per output, all of one report."""
+    heater_permille, pump_on, main_contactor_on, buzzer = outputs
     return (
-        Demand(output=Output.HEATER, permille=outputs.heater_permille, ttl_ms=ttl_ms, acted_on=acted_on),
-        Demand(output=Output.PUMP, permille=FULL_PERMILLE * outputs.pump_on, ttl_ms=ttl_ms, acted_on=acted_on),
-        Demand(
-            output=Output.MAIN_CONTACTOR,
-            permille=FULL_PERMILLE * outputs.main_contactor_on,
-            ttl_ms=ttl_ms,
-            acted_on=acted_on,
-        ),
-        Demand(output=Output.BUZZER, permille=outputs.buzzer, ttl_ms=ttl_ms, acted_on=acted_on),
+        Demand(Output.HEATER, heater_permille, ttl_ms, acted_on),
+        Demand(Output.PUMP, FULL_PERMILLE * pump_on, ttl_ms, acted_on),
+        Demand(Output.MAIN_CONTACTOR, FULL_PERMILLE * main_contactor_on, ttl_ms, acted_on),
+        Demand(Output.BUZZER, buzzer, ttl_ms, acted_on),
     )

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 
 class Output(Enum):
@@ -15,8 +15,7 @@ class Output(Enum):
     BUZZER = "buzzer"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Demand:
+class Demand(NamedTuple):
     """`permille` 0-1000 (pump and main contactor 0 or 1000; buzzer: the pattern number 0-9).
 
     `ttl_ms` is the lease: for how long after the report named by `acted_on` the board may keep the output on.
