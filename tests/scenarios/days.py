@@ -1,4 +1,4 @@
-"""The example days: every kettle with every profile that fits it. Run as a module it prints the event hash of a day's beginning."""
+"""The example days: every kettle with every profile that fits. As a module it prints the event hash of a beginning."""
 
 from __future__ import annotations
 
@@ -66,7 +66,9 @@ class Day:
 @cache
 def lived(pair: Pair, ticks: int | None = None) -> Day:
     """The day with plant and brewer, or its first `ticks`, once."""
-    inputs, events, ended = [], [], BatchState.IDLE
+    inputs: list[Inputs] = []
+    events: list[NumberedEvent] = []
+    ended = BatchState.IDLE
     for n, second in enumerate(islice(VirtualDay(pair.plan(), seed=SEED).seconds(), ticks)):
         inputs.append(second.inputs)
         events.extend((n, event) for event in second.events)
