@@ -46,6 +46,7 @@ COMMANDS: dict[str, Row] = {
     "serve": Row(module="serve", help="run kettles"),
     "tell": Row(module="tell", help="tell a running kettle something, or ask how it stands"),
     "bench": Row(module="bench", help="a profile on a simulated kettle as fast as it goes, with figures"),
+    "import": Row(module="import_recipe", help="recipes in BeerXML or BeerJSON as recipe files"),
     "plan": Row(module="plan", help="the brew sheet of a recipe in a kettle, and the profile of that day"),
     "check": Row(module="check", help="every mistake in kettle files and profiles"),
     "batches": Row(module="batches", help="what was brewed"),

@@ -31,7 +31,7 @@ class Document:
 
     def mistake(self, key: KeyPath, what: str) -> Mistake:
         """A mistake at `key`, with the line of the key or of the table around it."""
-        return Mistake(path=self.path, line=self.lines.of(key), key=_shown(written(key)), what=_shown(what))
+        return Mistake(path=self.path, line=self.lines.of(key), key=shown(written(key)), what=shown(what))
 
 
 def written(key: KeyPath) -> str:
@@ -52,33 +52,39 @@ def read_document(path: str | os.PathLike[str]) -> Document:
     try:
         return Document(path=place, data=tomllib.loads(text), lines=KeyLines(text))
     except tomllib.TOMLDecodeError as error:
-        raise _refused(place, *_syntax(str(error), text)) from error
+        raise refused(place, *_syntax(str(error), text)) from error
     except RecursionError as error:
-        raise _refused(place, None, "arrays or tables are nested too deeply") from error
+        raise refused(place, None, "arrays or tables are nested too deeply") from error
     except ValueError as error:  # an integer too long to convert, a date that does not exist
-        raise _refused(place, None, f"not TOML: {error}") from error
+        raise refused(place, None, f"not TOML: {error}") from error
 
 
-def _text(place: str) -> str:
+def content(place: str, most_bytes: int) -> bytes:
+    """The bytes of a plain file. Raises FileError for what is none, cannot be read, or is longer than `most_bytes`."""
     try:
         status = Path(place).stat()
         if stat.S_ISDIR(status.st_mode):
-            raise _refused(place, None, "is a folder, not a file")
+            raise refused(place, None, "is a folder, not a file")
         if not stat.S_ISREG(status.st_mode):
-            raise _refused(place, None, "is not a plain file")
+            raise refused(place, None, "is not a plain file")
         with Path(place).open("rb") as file:
-            content = file.read(MAX_BYTES + 1)
+            found = file.read(most_bytes + 1)
     except OSError as error:
-        raise _refused(place, None, f"cannot be read: {error.strerror}") from error
+        raise refused(place, None, f"cannot be read: {error.strerror}") from error
     except ValueError as error:  # a zero byte in the path
-        raise _refused(place, None, f"cannot be read: {error}") from error
-    if len(content) > MAX_BYTES:
-        raise _refused(place, None, f"is too long: at most {MAX_BYTES // 1024} KiB")
+        raise refused(place, None, f"cannot be read: {error}") from error
+    if len(found) > most_bytes:
+        raise refused(place, None, f"is too long: at most {most_bytes // 1024} KiB")
+    return found
+
+
+def _text(place: str) -> str:
+    found = content(place, MAX_BYTES)
     try:
-        return content.decode("utf-8-sig").replace("\r\n", "\n")
+        return found.decode("utf-8-sig").replace("\r\n", "\n")
     except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        raise _refused(place, line, f"is not UTF-8 text: byte {content[error.start]:#04x} here") from error
+        line = found.count(b"\n", 0, error.start) + 1
+        raise refused(place, line, f"is not UTF-8 text: byte {found[error.start]:#04x} here") from error
 
 
 def _syntax(message: str, text: str) -> tuple[int | None, str]:
@@ -92,11 +98,12 @@ def _syntax(message: str, text: str) -> tuple[int | None, str]:
     return text.rstrip("\n").count("\n") + 1, f"not TOML: {words}, at the end of the file"
 
 
-def _shown(words: str) -> str:
+def shown(words: str) -> str:
     """Safe for a terminal, whatever stands in the file: control characters escaped, cut short."""
     safe = "".join(letter if letter.isprintable() else f"\\u{ord(letter):04x}" for letter in words[:LONGEST_SHOWN])
     return safe if len(words) <= LONGEST_SHOWN else f"{safe}..."
 
 
-def _refused(place: str, line: int | None, what: str) -> FileError:
+def refused(place: str, line: int | None, what: str) -> FileError:
+    """A file that cannot be used at all."""
     return FileError((Mistake(path=place, line=line, key="", what=what),))

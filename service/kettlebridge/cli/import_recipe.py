@@ -1,0 +1,89 @@
+"""`import FILE`: recipes in BeerXML or BeerJSON as recipe files, with a report of every field."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import re
+from collections import Counter
+from dataclasses import asdict
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.files.recipe_import import Imported, import_recipes
+from kettlebridge.files.source_fields import FieldNote, Verdict
+
+ORDER = (Verdict.DOUBTFUL, Verdict.IGNORED, Verdict.USED)
+LONGEST_STEM = 60
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What `import` may be told."""
+    parser.add_argument("file", type=Path, help="BeerXML 1.0 or BeerJSON 1.0, one recipe or several")
+    parser.add_argument("--into", type=Path, default=Path(), metavar="FOLDER", help="where to write (default: here)")
+    parser.add_argument("--json", action="store_true", help="one JSON document instead of tables")
+
+
+def run(args: argparse.Namespace) -> int:
+    """Writes a recipe file for each recipe, never over another file, and shows what became of each field.
+
+    Raises FileError, with nothing written, when any recipe cannot be used; UsageError when a file cannot be written.
+    """
+    recipes = import_recipes(args.file)
+    paths = _paths(recipes, args.into)
+    for path, recipe in zip(paths, recipes, strict=True):
+        _write(path, recipe.text)
+    if args.json:
+        print(json.dumps([_values(path, recipe) for path, recipe in zip(paths, recipes, strict=True)], indent=2))
+    else:
+        for path, recipe in zip(paths, recipes, strict=True):
+            _show(path, recipe)
+    return DONE
+
+
+def _paths(recipes: tuple[Imported, ...], folder: Path) -> list[Path]:
+    """Files named after their recipes; two of one name are numbered."""
+    seen: Counter[str] = Counter()
+    paths = []
+    for recipe in recipes:
+        stem = re.sub(r"[^a-z0-9]+", "_", recipe.recipe.name.lower()).strip("_")[:LONGEST_STEM] or "recipe"
+        seen[stem] += 1
+        paths.append(folder / (f"{stem}.toml" if seen[stem] == 1 else f"{stem}_{seen[stem]}.toml"))
+    taken = [path for path in paths if path.exists()]
+    if taken:
+        raise UsageError(f"{taken[0]} is there already: move it, or choose another folder with --into")
+    return paths
+
+
+def _write(path: Path, text: str) -> None:
+    try:
+        with path.open("x", encoding="utf-8") as file:
+            file.write(text)
+    except OSError as error:
+        raise UsageError(f"{path} cannot be written: {error.strerror}") from error
+
+
+def _values(path: Path, recipe: Imported) -> dict[str, object]:
+    notes = [{**asdict(note), "verdict": note.verdict.value} for note in recipe.notes]
+    return {"file": str(path), "name": recipe.recipe.name, "fields": notes}
+
+
+def _show(path: Path, recipe: Imported) -> None:
+    console = Console()
+    table = Table(title=f"{recipe.recipe.name}: what became of each field", title_justify="left")
+    for heading in ("field", "line", "value", "is", "why"):
+        table.add_column(heading, overflow="fold")
+    for note in sorted(recipe.notes, key=lambda note: ORDER.index(note.verdict)):
+        table.add_row(*(Text(cell) for cell in _cells(note)))
+    console.print(table)
+    counts = Counter(note.verdict for note in recipe.notes)
+    told = ", ".join(f"{counts[verdict]} {verdict.value}" for verdict in ORDER)
+    console.print(f"{path}: {told}", markup=False, highlight=False, soft_wrap=True)
+
+
+def _cells(note: FieldNote) -> tuple[str, ...]:
+    return (note.place, "" if note.line is None else str(note.line), note.value, note.verdict.value, note.why)
