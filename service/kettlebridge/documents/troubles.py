@@ -112,6 +112,8 @@ PROBE_WORDS: dict[str, str] = {
     "lost_power": "lost its power for a moment",
     "none_yet": "has no reading yet",
     "not_a_number": "gives something that is no number",
+    "sensor_open": "has a broken lead: its module finds no sensor",
+    "refused": "is refused by its module: the kettle file asks for something that it does not have",
     "no_value": "gives no value",
     "out_of_range": "gives an impossible temperature",
     "power_on_value": "gives the value that it has when it is switched on",
@@ -135,6 +137,26 @@ LINK_WORDS: dict[str, Trouble] = {
         happened="Nothing answers on the board's port.",
         now="Nothing is switched.",
         do="See that the board has power and that [bridge] port is the right one.",
+    ),
+    "no_broker": Trouble(
+        happened="The MQTT broker cannot be reached.",
+        now="Nothing is switched.",
+        do="See that it runs and that host and port name it.",
+    ),
+    "node_away": Trouble(
+        happened="A node does not answer over MQTT.",
+        now="It switches everything off by itself.",
+        do="Look at its power, at its network and at its topics in the kettle file.",
+    ),
+    "not_admitted": Trouble(
+        happened="The MQTT broker does not let the service in.",
+        now="Nothing is switched.",
+        do="Look at user name, password and certificates, and at what the broker allows.",
+    ),
+    "unsafe": Trouble(
+        happened="A relay could switch on by itself.",
+        now="Nothing is switched from here.",
+        do="Mend that first; the service tries again.",
     ),
     "other_board": Trouble(
         happened="Another board answers than the kettle file names.",
