@@ -113,10 +113,16 @@ def test_a_word_held_for_ever_gives_30_seconds_of_pump_in_a_minute() -> None:
     assert pumped_s == 30
 
 
-@pytest.mark.parametrize(("values", "reason"), [({"at_kettle": False}, "at_kettle_only")])
-def test_a_draw_off_is_a_word_at_the_kettle(values: dict[str, object], reason: str) -> None:
+def test_a_draw_off_is_a_word_at_the_kettle() -> None:
     bench = drawing()
-    assert bench.tell(CommandKind.DRAW_OFF, on=True, **values) == reason
+    assert bench.tell(CommandKind.DRAW_OFF, on=True, at_kettle=False) == "at_kettle_only"
+    assert not bench.pump
+
+
+def test_nothing_is_drawn_from_a_kettle_nobody_filled() -> None:
+    bench = BenchKettle(plan_of(HeatStep(name="h", to_c=89.0)), liquid_c=20.0, stage="heat", volume_l=None)
+    bench.run(3)
+    assert bench.tell(CommandKind.DRAW_OFF, on=True) == "nothing_in_the_kettle"
     assert not bench.pump
 
 

@@ -256,6 +256,7 @@ def _draw_off(plan: Plan, state: State, command: Command) -> Handled:
         (not command.at_kettle, "at_kettle_only"),
         (not plan.kettle.has_pump, "no_pump"),
         (row is None or row.hands_in, "hands_in"),
+        (state.ledger.volume_l is None, "nothing_in_the_kettle"),
         (state.now_s >= begun_s + DRAW_OFF_MOST_S, "drawn_enough"),
     )
     why_not = next((reason for refused, reason in refusals if refused), None)

@@ -19,8 +19,9 @@ PROMISES: tuple[Promise, ...] = (
     ),
     Promise(
         id=9,
-        fault="readings out of range, sentinels, a power-on 85, not a number: four in a row, or most of the last 24",
-        outcome="heater and main contactor off, batch held; such a reading is never used",
+        fault="readings out of range, sentinels, a power-on 85, not a number: four in a row; or most of the last 24",
+        outcome="heater and main contactor off, batch held (a mostly bad probe: within its 24 readings more); such a "
+        "reading is never used",
         within_s=5.0,
         kind=PromiseKind.INTERLOCK,
         kept_by="core.interlocks.bad_streak",
@@ -56,7 +57,7 @@ PROMISES: tuple[Promise, ...] = (
     Promise(
         id=23,
         fault="nobody said that liquid covers the element, or the claim ended: batch, transfer, drain, 24 h",
-        outcome="no heat",
+        outcome="no heat, and an alarm while a step wants it",
         within_s=1.0,
         kind=PromiseKind.INTERLOCK,
         kept_by="core.interlocks.no_fill",

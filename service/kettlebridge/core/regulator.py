@@ -3,7 +3,9 @@
 The kettle is a lag with dead time: a rise of `a` °C/s at full power after `theta` s. With the closed loop as quick
 as the dead time, SIMC (Skogestad, J. Process Control 13 (2003) 291) gives Kc = 1/(2 a theta) and
 tau_I = min(tau_1, 8 theta). Losses are fed forward; the integral only learns what the feed leaves out, and only
-near the set-point and while the output is free (a heater cannot cool: conditional integration).
+near the set-point and while the output is free (a heater cannot cool: conditional integration). Where it stays away
+from the set-point for a whole reset time though the output is free, the feed leaves out more than expected: then it
+learns there too.
 """
 
 from __future__ import annotations
@@ -25,9 +27,10 @@ class Tuning(NamedTuple):
 
 
 class Regulation(NamedTuple):
-    """`integral_fraction` of duty is what the loop has learnt beyond the feed."""
+    """`integral_fraction` of duty is what the loop has learnt beyond the feed; `away_s` it was free but not near."""
 
     integral_fraction: float = 0.0
+    away_s: float = 0.0
 
 
 AT_REST = Regulation()
@@ -74,6 +77,11 @@ def regulate(regulation: Regulation, tuning: Tuning, loop: Loop) -> tuple[Regula
     )
     duty_fraction = loop.feed_fraction + (pid(loop.measured_c, loop.dt_s) or 0.0)
     proportional, integral, _ = pid.components
-    if 0.0 < duty_fraction < loop.ceiling_fraction and abs(proportional) <= NEAR_FRACTION:
-        regulation = Regulation(integral_fraction=integral)
+    if not 0.0 < duty_fraction < loop.ceiling_fraction:
+        regulation = Regulation(kept)
+    elif abs(proportional) <= NEAR_FRACTION:
+        regulation = Regulation(integral)
+    else:
+        away_s = min(regulation.away_s + loop.dt_s, tuning.integral_s)
+        regulation = Regulation(integral if away_s >= tuning.integral_s else kept, away_s)
     return regulation, min(max(duty_fraction, 0.0), loop.ceiling_fraction)
