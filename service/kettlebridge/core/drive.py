@@ -15,36 +15,15 @@ from kettlebridge.core.model_regulator import Aim, ceiling_fraction, steady_drop
 from kettlebridge.core.outputs import Outputs
 from kettlebridge.core.regulator import AT_REST, Loop, Regulation, Tuning, regulate, simc
 from kettlebridge.core.relay_window import QUANTUM_S, Window, switch
+from kettlebridge.core.situation import Situation
 from kettlebridge.core.stage import Wish
-from kettlebridge.core.thermal import Sense, Thermal
+from kettlebridge.core.thermal import Thermal
 from kettlebridge.model.event import Event
 from kettlebridge.model.kettle import HeaterDrive, Kettle, MashTarget, RegulatorKind
-from kettlebridge.model.learnt import Learnt
 
 SHORTEST_DT_S = 0.01
 """The PID divides by it; two ticks may share an instant."""
 SECONDS_PER_MIN = 60.0
-
-
-class Situation(NamedTuple):
-    """What the liquid is like now.
-
-    `control_s` is when `control_c` was taken. `contactor_closed`, `pumping` and `applied_fraction`, what the heater has
-    done since the last tick, are the board's word.
-    """
-
-    kettle: Kettle
-    learnt: Learnt | None
-    ledger: Ledger
-    control_c: float | None
-    control_s: float
-    ambient_c: float
-    limit_fraction: float
-    contactor_closed: bool
-    applied_fraction: float
-    pumping: bool
-    now_s: float
-    dt_s: float
 
 
 class Driven(NamedTuple):
@@ -74,7 +53,7 @@ def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal,
     kettle = here.kettle
     ready = here.contactor_closed or not kettle.has_main_contactor
     most_fraction = max(0.0, min(here.limit_fraction, wish.ceiling_fraction)) if ready else 0.0  # a NaN grants nothing
-    thermal, events = thermals.followed(thermal, _sense(here)) if here.control_c is not None else (thermal, ())
+    thermal, events = thermals.followed(thermal, here, here.control_c) if here.control_c is not None else (thermal, ())
     duty_fraction = 0.0
     if wish.target_c is None or here.control_c is None:
         regulation = AT_REST
@@ -125,21 +104,6 @@ def _probe_target_c(here: Situation, target_c: float) -> float:
     if here.ledger.grain is not Grain.IN or not here.pumping or here.kettle.mash_target is not MashTarget.BED:
         return target_c
     return target_c + steady_drop_c(here.kettle, here.kettle.loss_w_per_k * (target_c - here.ambient_c))
-
-
-def _sense(here: Situation) -> Sense:
-    return Sense(
-        here.kettle,
-        here.learnt,
-        here.ledger,
-        here.control_c or 0.0,
-        here.control_s,
-        here.ambient_c,
-        here.applied_fraction,
-        here.pumping,
-        here.now_s,
-        here.dt_s,
-    )
 
 
 def _aim(here: Situation, target_c: float, reading_c: float) -> Aim:

@@ -8,7 +8,7 @@ from kettlebridge.core import identify
 from kettlebridge.core.heat import Contents
 from kettlebridge.core.identify import NO_HEAT_UP, HeatUp, Promise, Verdict, Watch
 from kettlebridge.core.known import Known, beforehand, promised_c_per_s
-from kettlebridge.core.ledger import Grain, Ledger
+from kettlebridge.core.ledger import Grain
 from kettlebridge.core.model_regulator import (
     Aim,
     Held,
@@ -19,9 +19,9 @@ from kettlebridge.core.model_regulator import (
     water_model,
 )
 from kettlebridge.core.observer import Estimate, Model, begun, corrected, doubted, predicted
+from kettlebridge.core.situation import Situation
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.kettle import Kettle, MashTarget
-from kettlebridge.model.learnt import Learnt
 
 NEAR_BOIL_C = 6.0
 """So far under the expected boil a heat-up is no longer watched: steam takes a share that no model here has."""
@@ -32,23 +32,8 @@ MASH_SPREAD_C = 2.0
 DRIFT_SPREAD_FRACTION = 0.05
 
 
-class Sense(NamedTuple):
-    """What the tick knows. `control_s` is when `control_c` was taken; `applied_fraction` acted since the last tick."""
-
-    kettle: Kettle
-    learnt: Learnt | None
-    ledger: Ledger
-    control_c: float
-    control_s: float
-    ambient_c: float
-    applied_fraction: float
-    pumping: bool
-    now_s: float
-    dt_s: float
-
-
-Key = tuple[float | None, Grain, bool, float]
-"""What a model was made for: litres, grain, pump, room to the degree."""
+Key = tuple[float, Grain, bool, float]
+"""What a model was made for: litres to a decimal, grain, pump, room to the degree."""
 
 
 class Thermal(NamedTuple):
@@ -69,7 +54,7 @@ class Thermal(NamedTuple):
 UNKNOWN = Thermal()
 
 
-def followed(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]:
+def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Thermal, tuple[Event, ...]]:
     """The belief after one more tick, and what a heat-up taught."""
     if here.ledger.volume_l is None:
         return (thermal, ()) if thermal.estimate is None else (thermal._replace(estimate=None, heat_up=NO_HEAT_UP), ())
@@ -77,7 +62,7 @@ def followed(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]
     if known is None:
         known = beforehand(here.kettle, here.learnt)
         thermal = thermal._replace(known=known, prior=known)
-    key = (here.ledger.volume_l, here.ledger.grain, here.pumping, float(round(here.ambient_c)))
+    key = (round(here.ledger.volume_l, 1), here.ledger.grain, here.pumping, float(round(here.ambient_c)))
     estimate, model, held = thermal.estimate, thermal.model, thermal.held
     fresh = here.control_s > thermal.taken_s
     if fresh and here.control_s - thermal.taken_s > STALE_S:
@@ -86,12 +71,12 @@ def followed(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]
         model = _model(here, known)
         mash = here.ledger.grain is Grain.IN
         if estimate is None or thermal.key is None or (thermal.key[1] is Grain.IN) != mash:
-            estimate, held = _begun(estimate, here, model, mash), Held()
+            estimate, held = _begun(estimate, control_c, model, mash), Held()
     u = here.applied_fraction
     estimate = predicted(estimate, model, u, here.dt_s)
     if fresh:
-        estimate = corrected(estimate, model, u, here.control_c)
-    before, heat_up = thermal.heat_up, _watched(thermal, here)
+        estimate = corrected(estimate, model, u, control_c)
+    before, heat_up = thermal.heat_up, _watched(thermal.heat_up, here, control_c)
     thermal = Thermal(
         known,
         thermal.prior,
@@ -111,32 +96,33 @@ def followed(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]
     return thermal, ()
 
 
-def _model(here: Sense, known: Known) -> Model:
+def _model(here: Situation, known: Known) -> Model:
     if here.ledger.grain is Grain.IN:
         return mash_model(here.kettle, known, here.ledger, here.ambient_c, here.pumping)
     volume_l = here.ledger.volume_l or here.kettle.capacity_l
     return water_model(here.kettle, known, volume_l, here.ambient_c)
 
 
-def _begun(before: Estimate | None, here: Sense, model: Model, mash: bool) -> Estimate:
+def _begun(before: Estimate | None, control_c: float, model: Model, mash: bool) -> Estimate:
     if mash:
-        estimate = begun(here.control_c, MASH_SPREAD_C, DRIFT_SPREAD_FRACTION * model.heat_c_per_s)
+        estimate = begun(control_c, MASH_SPREAD_C, DRIFT_SPREAD_FRACTION * model.heat_c_per_s)
     else:
-        estimate = begun(here.control_c, BEGIN_SPREAD_C, DRIFT_SPREAD_FRACTION * model.heat_c_per_s)
+        estimate = begun(control_c, BEGIN_SPREAD_C, DRIFT_SPREAD_FRACTION * model.heat_c_per_s)
     return estimate if before is None else estimate._replace(u1=before.u1, u2=before.u2)
 
 
-def _watched(thermal: Thermal, here: Sense) -> HeatUp:
+def _watched(heat_up: HeatUp, here: Situation, control_c: float) -> HeatUp:
     """Only plain liquid away from the boil teaches."""
+    if heat_up.over and here.applied_fraction > 0.0:
+        return heat_up
     if here.ledger.grain is Grain.IN:
         return NO_HEAT_UP
-    if here.control_c > here.kettle.boil_c - NEAR_BOIL_C:
-        return thermal.heat_up._replace(over=True)
-    watch = Watch(here.control_c, here.applied_fraction, here.ambient_c, here.now_s, here.dt_s)
-    return identify.watched(thermal.heat_up, watch)
+    if control_c > here.kettle.boil_c - NEAR_BOIL_C:
+        return heat_up._replace(over=True)
+    return identify.watched(heat_up, Watch(control_c, here.applied_fraction, here.ambient_c, here.now_s, here.dt_s))
 
 
-def _taught(thermal: Thermal, here: Sense) -> tuple[Thermal, tuple[Event, ...]]:
+def _taught(thermal: Thermal, here: Situation) -> tuple[Thermal, tuple[Event, ...]]:
     """The next fit of the heat-up in hand."""
     heat_up, prior = thermal.heat_up, thermal.prior
     assert prior is not None and thermal.estimate is not None and thermal.model is not None  # noqa: S101, PT018  # filled by `followed`
@@ -176,7 +162,7 @@ def wanted(thermal: Thermal, kettle: Kettle, aim: Aim) -> tuple[Thermal, float]:
         return thermal, water_duty(estimate, model, aim)
     bed_wanted = key[2] and kettle.mash_target is MashTarget.BED
     held, duty_fraction = mash_duty(estimate, model, aim, thermal.held, bed_wanted)
-    return (thermal if held is thermal.held else thermal._replace(held=held)), duty_fraction
+    return (thermal if held is thermal.held else Thermal(*thermal[:9], held)), duty_fraction
 
 
 def above_bed_c(thermal: Thermal) -> float:

@@ -10,13 +10,14 @@ from typing import NamedTuple
 from kettlebridge.core import additions, alarms, calls, commands, conditions, interlocks, ledger, relay_window, trail
 from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
 from kettlebridge.core.calls import HOSES, HOT_CUP
-from kettlebridge.core.drive import Driven, Situation, controlled_bed_c, drive
+from kettlebridge.core.drive import Driven, controlled_bed_c, drive
 from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, arming
 from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs, demands
 from kettlebridge.core.probes import UNHEARD, Memories, ProbeMemory, control_memory, observe_all, value_c
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
+from kettlebridge.core.situation import Situation
 from kettlebridge.core.stage import NOTHING, Scene, Stage, StageState, Wish, planned_s
 from kettlebridge.core.state import State
 from kettlebridge.core.thermal import above_bed_c

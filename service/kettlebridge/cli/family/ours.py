@@ -6,11 +6,12 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from kettlebridge.cli.family.course import PERIOD_S, Seen
-from kettlebridge.core.drive import Situation, drive
+from kettlebridge.core.drive import drive
 from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.probes import UNHEARD, observe
 from kettlebridge.core.regulator import AT_REST
 from kettlebridge.core.relay_window import CLOSED
+from kettlebridge.core.situation import Situation
 from kettlebridge.core.thermal import UNKNOWN
 from kettlebridge.model.kettle import Kettle, MashTarget, RegulatorKind
 from kettlebridge.model.reading import Reading
