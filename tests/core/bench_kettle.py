@@ -23,7 +23,7 @@ from kettlebridge.model.demand import Output
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import CommandId, KettleId, ProbeName
 from kettlebridge.model.inputs import Inputs, Resumed
-from kettlebridge.model.kettle import ChillWay, HeaterDrive, Kettle, MashTarget, Probe, ProbeRole, Safety
+from kettlebridge.model.kettle import ChillWay, HeaterDrive, Kettle, MashTarget, Probe, ProbeRole, RegulatorKind, Safety
 from kettlebridge.model.plan import AnyStep, HeatStep, Plan, Profile, RestStep, Water
 from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput, BoardState, Reading, ReadingFault
 
@@ -54,7 +54,8 @@ KETTLE = Kettle(
     probes=(Probe(name=MASH, source="28A1B2C3040506B4", role=ProbeRole.CONTROL),),
     inputs=BoardInput.CONFIRM | BoardInput.STOP,
     safety=Safety(limit_c=102.0),
-    mash_target=MashTarget.PROBE,  # one liquid and no bed: tests/control has kettles with one
+    regulator=RegulatorKind.PID,  # one liquid, no bed, nothing to learn: tests/control has kettles with more
+    mash_target=MashTarget.PROBE,
 )
 BARE = replace(KETTLE, has_main_contactor=False)
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import pytest
 
+from kettlebridge.core.boil import frozen
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.steps.boil import ASK_BOILING_S, SANITISED_ENOUGH_S, STAND_BY_UNDER_C
 from kettlebridge.core.trail import NO_TRAIL, Trail, followed
@@ -165,7 +166,7 @@ def test_sanitising_is_asked_for_ahead_and_pumps_boiling_wort_in_the_last_minute
     bench.confirm(CallKind.HOSES)
     bench.run(5)
     assert not bench.pump
-    bench.run(180)
+    bench.run(180, dt_s=4.0)
     assert (bench.pump, bench.heater > 0) == (True, True)
 
 
@@ -217,6 +218,11 @@ def test_a_trail_is_whole_after_seventy_seconds_and_knows_rise_and_least_duty() 
     assert whole.whole
     assert whole.rise_c == pytest.approx(6.0)
     assert whole.least_duty_fraction == 0.2
+
+
+def test_means_that_differ_only_in_their_last_digits_are_one_value_repeated() -> None:
+    assert frozen(Trail(values_c=(97.1, 97.1 + 2e-14, 97.1 - 2e-14)))
+    assert not frozen(Trail(values_c=(97.1, 97.1, 97.1 + 0.0625 / 10)))
 
 
 def test_a_missing_temperature_begins_the_trail_anew() -> None:

@@ -124,7 +124,7 @@ def inputs_of(moment: Moment, now_s: float, n: int) -> Inputs:
     )
 
 
-@settings(max_examples=25, deadline=None, derandomize=True)
+@settings(max_examples=20, deadline=None, derandomize=True)
 @given(
     start=st.sampled_from([None, *range(len(DAY))]),
     kettle=st.sampled_from([KETTLE, BARE]),
@@ -183,7 +183,7 @@ WANTS = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None, derandomize=True)
+@settings(max_examples=30, deadline=None, derandomize=True)
 @given(evidence=EVIDENCE, wants=WANTS, held_s=st.floats(0.0, 30.0))
 def test_interlocks_only_lower(evidence: Evidence, wants: Outputs, held_s: float) -> None:
     _, timers, _ = apply(evidence, wants, IDLE_TIMERS, 0.0)

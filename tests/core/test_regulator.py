@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Callable
+from functools import cache
 from itertools import pairwise
 
 import pytest
@@ -83,10 +84,15 @@ def closed(
     return trace
 
 
+@cache
+def climb() -> list[tuple[float, float, Regulation]]:
+    return closed(Model(40.0), 1500, lambda s: 66.0)
+
+
 def test_a_long_climb_at_full_power_winds_nothing_up() -> None:
-    trace = closed(Model(20.0), 2400, lambda s: 66.0)
+    trace = climb()
     saturated = [regulation for _, duty, regulation in trace if duty >= 1.0]
-    assert len(saturated) > 1200
+    assert len(saturated) > 600
     assert set(saturated) == {AT_REST}
     far_c = 66.0 - NEAR_FRACTION / simc(RISE_C_PER_S, THETA_S).gain_per_c - 0.1
     assert {regulation.integral_fraction for c, _, regulation in trace if c < far_c} == {0.0}
@@ -111,30 +117,30 @@ def test_a_heater_that_can_go_no_lower_is_not_learnt_from() -> None:
     assert regulation == AT_REST
 
 
-@pytest.mark.parametrize("hidden_w", [0.0, 150.0, 400.0, 600.0, 900.0, 1200.0])
+@pytest.mark.parametrize("hidden_w", [0.0, 400.0, 1200.0])
 def test_losses_nobody_told_of_are_learnt(hidden_w: float) -> None:
-    trace = closed(Model(60.0, hidden_w=hidden_w), 2400, lambda s: 66.0)
+    trace = closed(Model(64.0, hidden_w=hidden_w), 1500, lambda s: 66.0)
     assert trace[-1][0] == pytest.approx(66.0, abs=0.05)
     assert max(c for c, _, _ in trace) - 66.0 < 0.25
 
 
 def test_leaving_saturation_is_without_a_bump() -> None:
-    trace = closed(Model(20.0), 2400, lambda s: 66.0)
+    trace = climb()
     duties = [duty for _, duty, _ in trace]
     steepest = 1.05 * RISE_C_PER_S * simc(RISE_C_PER_S, THETA_S).gain_per_c
     assert max(abs(after - before) for before, after in pairwise(duties)) < steepest
 
 
 def test_a_lowered_target_waits_with_the_heater_off_and_lands_without_undershoot() -> None:
-    trace = closed(Model(66.0), 7200, lambda s: 66.0 if s < 300 else 65.0)
-    falling = [duty for c, duty, _ in trace[301:] if c > 65.3]
+    trace = closed(Model(66.0), 2700, lambda s: 66.0 if s < 300 else 65.5)
+    falling = [duty for c, duty, _ in trace[301:] if c > 65.8]
     assert max(falling) == 0.0
-    assert min(c for c, _, _ in trace) > 64.9
-    assert trace[-1][0] == pytest.approx(65.0, abs=0.02)
+    assert min(c for c, _, _ in trace) > 65.4
+    assert trace[-1][0] == pytest.approx(65.5, abs=0.02)
 
 
 def test_a_raised_target_is_reached_within_a_tenth_of_a_degree() -> None:
-    trace = closed(Model(66.0), 2400, lambda s: 66.0 if s < 300 else 72.0)
+    trace = closed(Model(66.0), 1200, lambda s: 66.0 if s < 300 else 72.0)
     assert max(c for c, _, _ in trace) - 72.0 < 0.1
     assert trace[-1][0] == pytest.approx(72.0, abs=0.02)
 
