@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.gravity import extract_kg
-from kettlebridge.brewing.marks import MarkKind
+from kettlebridge.brewing.marks import MarkKind, height_cm
 from kettlebridge.brewing.scaling import scaled
 from kettlebridge.brewing.timetable import Phase
 from kettlebridge.model.recipe import HopUse
@@ -163,3 +163,15 @@ def test_more_extract_than_wort_holds_is_no_day() -> None:
 def test_heater_that_never_gets_there_is_no_day() -> None:
     with pytest.raises(ValueError, match="never bring it"):
         brew_sheet(recipe("wick_mild"), replace(kettle("thimble"), heater_w=300.0), Day())
+
+
+def test_marks_are_in_centimetres_where_the_kettle_has_a_scale() -> None:
+    """Saddle's file: 20 L stand at 23.7 cm and 28 L at 33.0 cm."""
+    assert height_cm(kettle("saddle"), 20.0) == pytest.approx(23.7)
+    assert height_cm(kettle("saddle"), 24.0) == pytest.approx((23.7 + 33.0) / 2.0)
+    assert height_cm(kettle("saddle"), 30.0) == pytest.approx(33.0 + 2.0 * (33.0 - 23.7) / 8.0)
+    assert height_cm(kettle("saddle"), 2.0) == pytest.approx(5.2 - 2.0 * (12.1 - 5.2) / 6.0)
+    assert all(mark.read_cm is None for mark in sheet("wick_mild", "thimble").marks)
+    assert all(
+        mark.read_cm == height_cm(kettle("saddle"), mark.read_l) for mark in sheet("corvane_pale", "saddle").marks
+    )

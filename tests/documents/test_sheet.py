@@ -19,6 +19,7 @@ from kettlebridge.documents.sheet_sections import MARK_WORDS, PHASE_WORDS, USE_W
 from kettlebridge.model.recipe import AdditionUse, HopUse
 from tests.brewing.sheets import every_pair, kettle, recipe, sheet
 
+PAIRS = {"scale": ("corvane_pale", "saddle"), "none": ("wick_mild", "thimble")}
 VOID = frozenset({"meta", "link", "img", "br"})
 
 
@@ -113,3 +114,20 @@ def test_values_are_plain_json(recipe_name: str, kettle_name: str) -> None:
     assert values["litres"]["total_water_l"] == pytest.approx(found.litres.total_water_l)
     assert values["gravities"]["original_sg"] == pytest.approx(found.gravities.original_sg)
     assert [each["phase"] for each in values["slots"]] == [slot.phase.value for slot in found.slots]
+
+
+def test_levels_say_centimetres_where_the_kettle_has_a_scale() -> None:
+    levels = {
+        name: next(each for each in sections(sheet(*pair)) if each.title == "Levels") for name, pair in PAIRS.items()
+    }
+    assert all(row[1].endswith(" cm") for row in levels["scale"].rows)
+    assert not any("cm" in row[1] for row in levels["none"].rows)
+
+
+def test_hands_and_free_time_are_the_whole_day() -> None:
+    found = sheet("corvane_pale", "saddle")
+    day = next(section for section in sections(found) if section.title == "The day")
+    hours = {row[0]: row[2] for row in day.rows}
+    parts = (hours["Hands, beside additions"], hours["Free, within call"])
+    minutes = sum(60 * int(part.split(" h ")[0]) + int(part.split(" h ")[1]) for part in parts)
+    assert minutes == pytest.approx(found.slots[-1].end_min, abs=1.0)

@@ -64,6 +64,29 @@ def test_offset_alone_leaves_the_gain(loader: Loader) -> None:
     assert (probe.gain, probe.offset_c, probe.role) == (1.0, -0.4, ProbeRole.CONTROL)
 
 
+def test_scale_on_the_wall_is_taken_over_point_by_point(loader: Loader) -> None:
+    text = swapped(KETTLE, 'chill = "in_kettle"', 'chill = "in_kettle"\nmark_l = [5, 20]\nmark_cm = [6.5, 24]')
+    assert [(mark.litres, mark.cm) for mark in loader.kettle(text).kettle.marks] == [(5.0, 6.5), (20.0, 24.0)]
+    assert loader.kettle(KETTLE).kettle.marks == ()
+
+
+@pytest.mark.parametrize(
+    ("scale", "told"),
+    [
+        ("mark_l = [5, 20]", "it.toml:14: kettle.mark_l: mark_l and mark_cm go together"),
+        ("mark_l = [5, 20]\nmark_cm = [6, 20, 30]", "it.toml:15: kettle.mark_cm: must have as many numbers as mark_l"),
+        ("mark_l = [5, 20]\nmark_cm = [20, 6]", "it.toml:15: kettle.mark_cm: must rise from each number to the next"),
+        (
+            "mark_l = [5]\nmark_cm = [6]",
+            "it.toml:14: kettle.mark_l: an array is too short: 2 to 40 rising numbers, 0 to 200 L",
+        ),
+    ],
+)
+def test_scale_that_is_none_is_a_mistake(loader: Loader, scale: str, told: str) -> None:
+    text = swapped(KETTLE, 'chill = "in_kettle"', f'chill = "in_kettle"\n{scale}')
+    assert told in loader.mistakes(loader.kettle, text)
+
+
 def test_rom_id_in_small_letters_is_the_same_probe(loader: Loader) -> None:
     (probe,) = loader.kettle(swapped(KETTLE, "28A1B2C3040506B4", "28a1b2c3040506b4")).kettle.probes
     assert probe.source == "28A1B2C3040506B4"

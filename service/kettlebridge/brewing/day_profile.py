@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.brewing.brew_sheet import Sheet
+from kettlebridge.brewing.marks import MarkKind
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
     Addition,
@@ -125,7 +126,7 @@ def _lautering(sheet: Sheet) -> list[AnyStep]:
     if sheet.water.sparge_l:
         sparge_text = (
             f"Water of {mash.sparge_c:g} °C, slowly, never more than a finger above the grain. Stop when it is used up,"
-            f" or at {_sparged_l(sheet):.1f} L read hot."
+            f" or at {_sparged(sheet)}, read hot with the basket out."
         )
         steps.append(
             AskStep(
@@ -141,8 +142,9 @@ def _lautering(sheet: Sheet) -> list[AnyStep]:
     return steps
 
 
-def _sparged_l(sheet: Sheet) -> float:
-    return next(mark.read_l for mark in sheet.marks if mark.kind.value == "sparged")
+def _sparged(sheet: Sheet) -> str:
+    mark = next(mark for mark in sheet.marks if mark.kind is MarkKind.SPARGED)
+    return f"{mark.read_l:.1f} L" + ("" if mark.read_cm is None else f" ({mark.read_cm:.1f} cm)")
 
 
 def _before_the_climb(sheet: Sheet) -> str:

@@ -19,7 +19,8 @@ main { columns: 2; column-gap: 7mm; margin-top: 3mm }
 section { break-inside: avoid; margin: 0 0 3.5mm }
 table { border-collapse: collapse; width: 100% } td, th { padding: .35mm 1mm; vertical-align: top }
 th { text-align: right; font-weight: normal; color: #555 } td { text-align: right; font-variant-numeric: tabular-nums }
-td:first-child, th:first-child { text-align: left; padding-left: 0 }
+td { white-space: nowrap }
+td:first-child, th:first-child { text-align: left; padding-left: 0; white-space: normal }
 tr + tr td { border-top: .3pt solid #ddd }
 ul { margin: 0; padding-left: 4mm } .stops { font-weight: bold }
 footer { border-top: .5pt solid #888; color: #444; font-size: 8pt; padding-top: 1mm }

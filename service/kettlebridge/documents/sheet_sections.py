@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from math import fsum
 
 from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.energy import cost
@@ -116,7 +117,7 @@ def _marks(sheet: Sheet) -> Section:
     rows = tuple(
         (
             MARK_WORDS[mark.kind],
-            f"{mark.read_l:.1f} L",
+            f"{mark.read_l:.1f} L" + ("" if mark.read_cm is None else f", {mark.read_cm:.1f} cm"),
             f"{mark.at_c:.0f} °C",
             "in" if mark.basket_in else "out",
             f"{mark.cold_l:.1f} L",
@@ -162,7 +163,16 @@ def _times(sheet: Sheet) -> Section:
             (what, _when(sheet, slot.begin_min), f"{slot.for_min:.0f} min", at, "hands" if slot.hands else "free")
         )
     rows.append(("Done", _when(sheet, sheet.slots[-1].end_min), "", "", ""))
+    hands_min = fsum(slot.for_min for slot in sheet.slots if slot.hands)
+    free_min = fsum(slot.for_min for slot in sheet.slots if not slot.hands)
+    rows.append(("Hands, beside additions", "", _hours(hands_min), "", ""))
+    rows.append(("Free, within call", "", _hours(free_min), "", ""))
     return Section(title="The day", head=("", "from", "lasts", "", "you"), rows=tuple(rows))
+
+
+def _hours(minutes: float) -> str:
+    hours, rest = divmod(round(minutes), 60)
+    return f"{hours} h {rest:02d}" if hours else f"{rest} min"
 
 
 def _when(sheet: Sheet, after_min: float) -> str:

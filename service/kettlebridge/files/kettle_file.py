@@ -14,12 +14,13 @@ from kettlebridge.files.kettle_tables import (
     LOSS_W_PER_K_AT_25_L,
     KettleTables,
     ProbeTable,
+    VesselTable,
 )
 from kettlebridge.files.key_lines import KeyLines, KeyPath
 from kettlebridge.files.wording import in_order, validate
 from kettlebridge.model.errors import FileError, Mistake
 from kettlebridge.model.ids import KettleId, ProbeName
-from kettlebridge.model.kettle import Kettle, Probe, Safety, Supply
+from kettlebridge.model.kettle import Kettle, LevelMark, Probe, Safety, Supply
 from kettlebridge.model.reading import BoardInput
 
 
@@ -85,6 +86,7 @@ def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
         regulator=vessel.regulator,
         mash_target=vessel.mash_target,
         chill=vessel.chill,
+        marks=_marks(vessel),
         drive=tables.relay.heater.drive,
         has_pump=tables.relay.pump is not None,
         has_main_contactor=tables.relay.main_contactor is not None,
@@ -100,6 +102,11 @@ def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
 def default_loss_w_per_k(capacity_l: float) -> float:
     """Loss of a bare kettle: surface grows with the two-thirds power of volume; 8 W/K at 25 L is an estimate."""
     return float(LOSS_W_PER_K_AT_25_L * (capacity_l / 25.0) ** (2.0 / 3.0))
+
+
+def _marks(vessel: VesselTable) -> tuple[LevelMark, ...]:
+    pairs = zip(vessel.mark_l or (), vessel.mark_cm or (), strict=True)
+    return tuple(LevelMark(litres=litres, cm=cm) for litres, cm in pairs)
 
 
 def _probe(name: str, probe: ProbeTable) -> Probe:

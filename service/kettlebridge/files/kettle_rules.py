@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
+from itertools import pairwise
 from typing import Any
 
 from kettlebridge.files.altitude import boil_c
@@ -59,6 +60,21 @@ def _parts_smaller_than_the_kettle(data: dict[str, Any]) -> Findings:
         part_l = number_at(data, "kettle", key)
         if part_l is not None and capacity_l is not None and part_l >= capacity_l:
             yield ("kettle", key), f"{plain(part_l)} is too big: less than capacity_l, {plain(capacity_l)} L"
+
+
+def _marks(data: dict[str, Any]) -> Findings:
+    given = {key: value_at(data, "kettle", key) for key in ("mark_l", "mark_cm")}
+    written = {key: values for key, values in given.items() if isinstance(values, list)}
+    if len(written) == 1:
+        yield ("kettle", next(iter(written))), "mark_l and mark_cm go together"
+        return
+    if len({len(values) for values in written.values()}) > 1:
+        yield ("kettle", "mark_cm"), "must have as many numbers as mark_l"
+    for key, values in written.items():
+        numbers = [number_at(data, "kettle", key, index) for index in range(len(values))]
+        known = [value for value in numbers if value is not None]
+        if any(after <= before for before, after in pairwise(known)):
+            yield ("kettle", key), "must rise from each number to the next"
 
 
 def _heater_can_boil_off(data: dict[str, Any]) -> Findings:
@@ -147,6 +163,7 @@ def _circuit_carries_the_heater(data: dict[str, Any]) -> Findings:
 RULES: tuple[Callable[[dict[str, Any]], Findings], ...] = (
     _one_boiling_point,
     _parts_smaller_than_the_kettle,
+    _marks,
     _heater_can_boil_off,
     _each_role_once,
     _sources,

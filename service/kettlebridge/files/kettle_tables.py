@@ -24,6 +24,8 @@ LOSS_W_PER_K_AT_25_L = 8.0
 DEFAULT_LOSS_WORDS = "8 × (capacity_l / 25)^(2/3)"
 LIMIT_OVER_BOIL_C = (1.0, 3.0)
 DEFAULT_LIMIT_OVER_BOIL_C = 2.0
+MARK_L = Annotated[float, Field(ge=0, le=200)]
+MARK_CM = Annotated[float, Field(ge=0, le=200)]
 CALIBRATION_C = Annotated[float, Field(ge=-10, le=110)]
 
 
@@ -62,6 +64,20 @@ class VesselTable(Table):
         default=MashTarget.BED,
     )
     chill: ChillWay = choice("a coil in the kettle, or a chiller on the way to the fermenter")
+    mark_l: list[MARK_L] | None = text(
+        "2 to 40 rising numbers, 0 to 200 L",
+        "litres poured in, basket out, of which mark_cm says how high they stood",
+        default=None,
+        min_length=2,
+        max_length=40,
+    )
+    mark_cm: list[MARK_CM] | None = text(
+        "2 to 40 rising numbers, 0 to 200 cm",
+        "height of the surface above the floor, for each of mark_l",
+        default=None,
+        min_length=2,
+        max_length=40,
+    )
 
 
 class SerialLineTable(Table):

@@ -79,12 +79,21 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LevelMark:
+    """A point of the kettle's scale: so many litres stand so high above its floor."""
+
+    litres: float
+    cm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Kettle:
     """A kettle. Litres are at 20 °C. `boil_c` is the expected boiling point at the kettle's altitude.
 
     `under_basket_l`: the liquid below the basket's floor, all that the heater sees in a mash.
     `grain_absorption_l_per_kg` is apparent: (water in - wort collected) / kg of grain, both at 20 °C.
     `probe_delay_s`: dead time from heater to control probe, before it is learnt.
+    `marks`: the scale on its wall, rising; empty without one.
     """
 
     name: KettleId
@@ -108,6 +117,7 @@ class Kettle:
     inputs: BoardInput
     safety: Safety
     supply: Supply | None = None
+    marks: tuple[LevelMark, ...] = ()
     pump_l_per_min: float = 4.0
     regulator: RegulatorKind = RegulatorKind.MODEL
     mash_target: MashTarget = MashTarget.BED
