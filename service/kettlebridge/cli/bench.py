@@ -12,8 +12,9 @@ from rich.console import Console
 from rich.progress import Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
+from kettlebridge.cli import family_bench
 from kettlebridge.cli.day_report import DayReport, StepFigures
-from kettlebridge.cli.exits import DONE, FAILED, USAGE
+from kettlebridge.cli.exits import DONE, FAILED, USAGE, UsageError
 from kettlebridge.cli.virtual_day import LONGEST_DAY_S, VirtualDay
 from kettlebridge.core.ledger import J_PER_KWH
 from kettlebridge.core.validation import misfits
@@ -33,14 +34,19 @@ S_PER_MIN = 60.0
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What `bench` may be told."""
-    parser.add_argument("profile", type=Path, help="profile file")
-    parser.add_argument("--kettle", type=Path, required=True, metavar="FILE", help="kettle file")
+    parser.add_argument("profile", type=Path, nargs="?", help="profile file (not with --family)")
+    parser.add_argument("--kettle", type=Path, metavar="FILE", help="kettle file (not with --family)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of noise and habits (default 1)")
     parser.add_argument("--json", action="store_true", help="one JSON document instead of tables")
+    family_bench.add_arguments(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Runs the day. 0 when it completes, 1 when it ends otherwise, 2 for a bad file or a profile that does not fit."""
+    """Runs the family, or the day: 0 when it completes, 1 when it ends otherwise, 2 for files that do not do."""
+    if args.family:
+        return family_bench.run(args)
+    if args.profile is None or args.kettle is None:
+        raise UsageError("bench takes a PROFILE and a --kettle FILE, or --family N.")
     try:
         plan = Plan(kettle=load_kettle(args.kettle).kettle, profile=load_profile(args.profile))
     except FileError as error:

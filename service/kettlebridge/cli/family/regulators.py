@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from kettlebridge.cli.family.course import Regulator
 from kettlebridge.cli.family.ours import ours
+from kettlebridge.cli.family.perfect import Perfect
 from kettlebridge.cli.family.rivals import Thermostat, hand_picked
 from kettlebridge.model.kettle import MashTarget, RegulatorKind
 
@@ -27,4 +28,5 @@ REGULATORS: dict[str, Entry] = {
     "simc": Entry(words="pid (SIMC), bed", made=ours(RegulatorKind.PID, MashTarget.BED)),
     "model_probe": Entry(words="model, probe", made=ours(RegulatorKind.MODEL, MashTarget.PROBE)),
     "model": Entry(words="model, bed", made=ours(RegulatorKind.MODEL, MashTarget.BED)),
+    "perfect": Entry(words="perfect information", made=Perfect),
 }
