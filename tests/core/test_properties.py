@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 from hypothesis import given, settings
@@ -18,6 +19,7 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import BatchId, CommandId, ProbeName
 from kettlebridge.model.inputs import Inputs, Resumed
+from kettlebridge.model.kettle import HeaterDrive, Kettle, MashTarget, RegulatorKind
 from kettlebridge.model.plan import (
     Addition,
     AdditionKind,
@@ -58,6 +60,13 @@ FIRST_STAGES: dict[StepKind, str] = {
     StepKind.CHILL: "fall",
     StepKind.CIRCULATE: "circulate",
 }
+KETTLES = [
+    KETTLE,
+    BARE,
+    replace(KETTLE, drive=HeaterDrive.CONTACTOR),
+    replace(KETTLE, regulator=RegulatorKind.MODEL, mash_target=MashTarget.BED),
+    replace(BARE, regulator=RegulatorKind.MODEL, drive=HeaterDrive.CONTACTOR),
+]
 NUMBERS = st.one_of(st.none(), st.sampled_from([0.0, -1.0, 5.0, 66.0, 1e9, float("nan"), float("inf"), float("-inf")]))
 TEMPERATURES = st.sampled_from(
     [-127.0, 0.0, 15.0, 66.0, 67.0, 70.0, 80.5, 85.0, 90.5, 97.0, 99.9, 103.0, 850.0, float("nan"), float("inf")]
@@ -127,11 +136,11 @@ def inputs_of(moment: Moment, now_s: float, n: int) -> Inputs:
 @settings(max_examples=20, deadline=None, derandomize=True)
 @given(
     start=st.sampled_from([None, *range(len(DAY))]),
-    kettle=st.sampled_from([KETTLE, BARE]),
+    kettle=st.sampled_from(KETTLES),
     moments=st.lists(MOMENTS, min_size=5, max_size=25),
 )
-def test_no_input_raises_or_breaks_a_law(start: int | None, kettle: object, moments: list[Moment]) -> None:
-    plan = plan_of(*DAY, kettle=KETTLE if kettle is KETTLE else BARE)
+def test_no_input_raises_or_breaks_a_law(start: int | None, kettle: Kettle, moments: list[Moment]) -> None:
+    plan = plan_of(*DAY, kettle=kettle)
     if start is None:
         state = initial(plan)
     else:
