@@ -14,16 +14,19 @@ from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from kettlebridge import __version__
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
 from kettlebridge.core.tick import tick
+from kettlebridge.drivers.mqtt.link import MqttNodes
+from kettlebridge.drivers.mqtt.settings import MqttSettings
 from kettlebridge.drivers.serial_line.link import SerialLine
 from kettlebridge.drivers.serial_line.settings import SerialLineSettings
 from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge
 from kettlebridge.files.local_time import ZoneTime, utc_stamp
+from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.model.errors import KettlebridgeError, OperatorError
@@ -57,10 +60,10 @@ class NothingToBrewError(OperatorError):
 BridgeFactory = Callable[[KettleFile, Clock], Bridge]
 
 
-def _serial_line(file: KettleFile, clock: Clock, require_simulated: bool) -> Bridge:
+def _serial_line(file: KettleFile, bridge: SerialLineBridge, clock: Clock, require_simulated: bool) -> Bridge:
     settings = SerialLineSettings(
-        port=file.bridge.port,
-        board_id=file.bridge.board_id,
+        port=bridge.port,
+        board_id=bridge.board_id,
         lease_s=file.kettle.safety.lease_s,
         probes={probe.source: probe.name for probe in file.kettle.probes},
         require_simulated=require_simulated,
@@ -68,18 +71,33 @@ def _serial_line(file: KettleFile, clock: Clock, require_simulated: bool) -> Bri
     return SerialLine(settings, clock)
 
 
-BRIDGES: Mapping[type, Callable[[KettleFile, Clock, bool], Bridge]] = {SerialLineBridge: _serial_line}
+def _mqtt(file: KettleFile, bridge: MqttBridge, clock: Clock, require_simulated: bool) -> Bridge:
+    settings = MqttSettings(
+        broker=bridge.broker,
+        client_id=bridge.client_id,
+        lease_s=file.kettle.safety.lease_s,
+        probes=bridge.probes,
+        relays=bridge.relays,
+        require_simulated=require_simulated,
+    )
+    return MqttNodes(settings, clock)
+
+
+BRIDGES: Mapping[type, Callable[[KettleFile, Any, Clock, bool], Bridge]] = {
+    SerialLineBridge: _serial_line,
+    MqttBridge: _mqtt,
+}
 """By the kind of `[bridge]`; the last argument refuses a board that does not say it is simulated."""
 
 
 def bridge_of(file: KettleFile, clock: Clock) -> Bridge:
     """The bridge that the kettle file names."""
-    return BRIDGES[type(file.bridge)](file, clock, False)
+    return BRIDGES[type(file.bridge)](file, file.bridge, clock, False)
 
 
 def bridge_to_simulated(file: KettleFile, clock: Clock) -> Bridge:
     """The same, for a board that says it is simulated and for no other."""
-    return BRIDGES[type(file.bridge)](file, clock, True)
+    return BRIDGES[type(file.bridge)](file, file.bridge, clock, True)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

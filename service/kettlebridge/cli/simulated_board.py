@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from kettlebridge.cli.exits import UsageError
 from kettlebridge.cli.simulated_kettle import read_c
-from kettlebridge.files.kettle_file import KettleFile
+from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge
 from kettlebridge.ports import Clock
 from kettlesim.wire_serial.board import VirtualBoard
 from kettlesim.wire_serial.fittings import Drive, Fittings, Input
@@ -22,7 +23,7 @@ def simulated_board(file: KettleFile, clock: Clock, world: World, *, seed: int) 
         lambda name: read_c(world, by_name[name]),
     )
     fittings = Fittings(
-        id=file.bridge.board_id,
+        id=_serial(file).board_id,
         drive=Drive(file.kettle.drive.value),
         inputs=Input(file.kettle.inputs.value),  # both are the bits of the wire
     )
@@ -31,4 +32,10 @@ def simulated_board(file: KettleFile, clock: Clock, world: World, *, seed: int) 
 
 def wired_to(board: SerialBoard, file: KettleFile) -> KettleFile:
     """The kettle file with its bridge at that board's port."""
-    return replace(file, bridge=replace(file.bridge, port=board.port))
+    return replace(file, bridge=replace(_serial(file), port=board.port))
+
+
+def _serial(file: KettleFile) -> SerialLineBridge:
+    if not isinstance(file.bridge, SerialLineBridge):
+        raise UsageError(f"{file.path}: its bridge is no serial line")
+    return file.bridge

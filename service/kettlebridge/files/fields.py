@@ -70,6 +70,9 @@ def _one_line(value: str) -> str:
 Line = Annotated[str, Field(min_length=1, max_length=80), AfterValidator(_one_line)]
 LINE_WORDS = "one line of 1 to 80 characters"
 
+LongLine = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
+LONG_LINE_WORDS = "one line of 1 to 200 characters"
+
 Paragraph = Annotated[str, Field(max_length=600), AfterValidator(_printable)]
 PARAGRAPH_WORDS = "at most 600 characters"
 

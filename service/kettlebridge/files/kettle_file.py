@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import reduce
 from operator import or_
+from pathlib import Path
 
 from kettlebridge.files.document import read_document
 from kettlebridge.files.kettle_rules import expected_boil_c, kettle_findings
@@ -14,10 +16,14 @@ from kettlebridge.files.kettle_tables import (
     LOSS_W_PER_K_AT_25_L,
     KettleTables,
     ProbeTable,
+    SerialLineTable,
     VesselTable,
 )
 from kettlebridge.files.key_lines import KeyLines, KeyPath
+from kettlebridge.files.mqtt_bridge import MqttBridge, PasswordError, broker_of, probe_wire, relay_wire
+from kettlebridge.files.mqtt_tables import MqttTable
 from kettlebridge.files.wording import in_order, validate
+from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import FileError, Mistake
 from kettlebridge.model.ids import KettleId, ProbeName
 from kettlebridge.model.kettle import Kettle, LevelMark, Probe, Safety, Supply
@@ -37,7 +43,7 @@ class KettleFile:
     """A kettle, the wire to its board, and where it was written. `code` is the one posted at the kettle, if any is."""
 
     kettle: Kettle
-    bridge: SerialLineBridge
+    bridge: SerialLineBridge | MqttBridge
     path: str
     code: str | None = field(default=None, repr=False)
     lines: KeyLines = field(default_factory=KeyLines, compare=False, repr=False)
@@ -55,7 +61,10 @@ def load_kettle(path: str | os.PathLike[str]) -> KettleFile:
     boils_c = expected_boil_c(document.data)
     if tables is None or boils_c is None or mistakes:
         raise FileError(in_order(mistakes))
-    bridge = SerialLineBridge(port=tables.bridge.port, board_id=tables.bridge.board_id)
+    try:
+        bridge = BRIDGES[tables.bridge.kind](tables, Path(path).parent)
+    except PasswordError as error:
+        raise FileError((document.mistake(("bridge", "password_file"), str(error)),)) from error
     return KettleFile(
         kettle=_kettle(tables, boils_c),
         bridge=bridge,
@@ -63,6 +72,33 @@ def load_kettle(path: str | os.PathLike[str]) -> KettleFile:
         code=tables.safety.code,
         lines=document.lines,
     )
+
+
+def _serial_line(tables: KettleTables, folder: Path) -> SerialLineBridge:
+    assert isinstance(tables.bridge, SerialLineTable), "told apart by its kind"  # noqa: S101 - for the type checker
+    return SerialLineBridge(port=tables.bridge.port, board_id=tables.bridge.board_id)
+
+
+def _mqtt(tables: KettleTables, folder: Path) -> MqttBridge:
+    assert isinstance(tables.bridge, MqttTable), "told apart by its kind"  # noqa: S101 - for the type checker
+    relays = {
+        Output.HEATER: tables.relay.heater,
+        Output.PUMP: tables.relay.pump,
+        Output.MAIN_CONTACTOR: tables.relay.main_contactor,
+    }
+    return MqttBridge(
+        broker=broker_of(tables.bridge, folder),
+        client_id=tables.bridge.client_id or f"kettlebridge-{tables.kettle.name}",
+        probes={ProbeName(name): probe_wire(probe.source, probe.mqtt) for name, probe in tables.probe.items()},
+        relays={output: relay_wire(relay.mqtt) for output, relay in relays.items() if relay and relay.mqtt},
+    )
+
+
+BRIDGES: dict[str, Callable[[KettleTables, Path], SerialLineBridge | MqttBridge]] = {
+    "serial_line": _serial_line,
+    "mqtt": _mqtt,
+}
+"""By the kind of `[bridge]`."""
 
 
 def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
@@ -90,7 +126,7 @@ def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
         drive=tables.relay.heater.drive,
         has_pump=tables.relay.pump is not None,
         has_main_contactor=tables.relay.main_contactor is not None,
-        probes=tuple(_probe(name, probe) for name, probe in tables.probe.items()),
+        probes=tuple(_probe(name, probe, tables.bridge.kind) for name, probe in tables.probe.items()),
         inputs=reduce(or_, (BoardInput[wired.role.upper()] for wired in tables.input.values()), BoardInput.NONE),
         safety=Safety(
             limit_c=boils_c + DEFAULT_LIMIT_OVER_BOIL_C if limit_c is None else limit_c, lease_s=tables.safety.lease_s
@@ -109,9 +145,10 @@ def _marks(vessel: VesselTable) -> tuple[LevelMark, ...]:
     return tuple(LevelMark(litres=litres, cm=cm) for litres, cm in pairs)
 
 
-def _probe(name: str, probe: ProbeTable) -> Probe:
+def _probe(name: str, probe: ProbeTable, kind: str) -> Probe:
     gain, offset_c = 1.0, probe.offset_c
     if probe.read_c and probe.true_c:
         gain = (probe.true_c[1] - probe.true_c[0]) / (probe.read_c[1] - probe.read_c[0])
         offset_c = probe.true_c[0] - gain * probe.read_c[0]
-    return Probe(name=ProbeName(name), source=probe.source.upper(), role=probe.role, gain=gain, offset_c=offset_c)
+    source = probe.source.upper() if kind == "serial_line" else probe.source
+    return Probe(name=ProbeName(name), source=source, role=probe.role, gain=gain, offset_c=offset_c)

@@ -11,6 +11,7 @@ from kettlebridge.files.altitude import boil_c
 from kettlebridge.files.kettle_tables import LIMIT_OVER_BOIL_C
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.keys import plain
+from kettlebridge.files.mqtt_rules import mqtt_findings, place_mistake
 from kettlebridge.files.peek import number_at, tables_at, text_at, value_at
 from kettlebridge.files.rom_id import rom_id_mistake
 
@@ -22,7 +23,7 @@ BOIL_OFF_WH_PER_L = 626.0
 MAX_PROBES = {"serial_line": 8}
 """As many as one report of the board can carry."""
 
-SOURCE_MISTAKES: dict[str, Callable[[str], str | None]] = {"serial_line": rom_id_mistake}
+SOURCE_MISTAKES: dict[str, Callable[[str], str | None]] = {"serial_line": rom_id_mistake, "mqtt": place_mistake}
 """By kind of bridge: what is wrong with a probe's source, or None."""
 
 CALIBRATION_SPAN_C = 10.0
@@ -170,4 +171,5 @@ RULES: tuple[Callable[[dict[str, Any]], Findings], ...] = (
     _calibration,
     _limit_near_the_boil,
     _circuit_carries_the_heater,
+    mqtt_findings,
 )

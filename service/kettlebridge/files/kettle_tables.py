@@ -11,6 +11,7 @@ from kettlebridge.files.fields import (
     LINE_WORDS,
     Id,
     Line,
+    LongLine,
     SchemaOne,
     Table,
     choice,
@@ -18,6 +19,7 @@ from kettlebridge.files.fields import (
     table,
     text,
 )
+from kettlebridge.files.mqtt_tables import PLACE_WORDS, MqttProbeTable, MqttRelayTable, MqttTable
 from kettlebridge.model.kettle import ChillWay, HeaterDrive, MashTarget, ProbeRole, RegulatorKind
 
 LOSS_W_PER_K_AT_25_L = 8.0
@@ -81,7 +83,7 @@ class VesselTable(Table):
 
 
 class SerialLineTable(Table):
-    """`[bridge]` with `kind = "serial_line"`. With a second kind, `bridge` becomes a union told apart by `kind`."""
+    """`[bridge]` with `kind = "serial_line"`."""
 
     kind: Literal["serial_line"] = table("the wire to the board")
     port: Line = text(LINE_WORDS, "device of the serial port; a path under /dev/serial/by-id stays the same")
@@ -91,7 +93,9 @@ class SerialLineTable(Table):
 class ProbeTable(Table):
     """`[probe.NAME]`: one temperature probe."""
 
-    source: Line = text("serial_line: the 16 hex digits of the probe's ROM id", "what the board calls the probe")
+    source: LongLine = text(
+        f"serial_line: the 16 hex digits of the probe's ROM id; mqtt: {PLACE_WORDS}", "what the board calls the probe"
+    )
     role: ProbeRole = choice("where the probe sits; each role once, control always")
     offset_c: float = number("°C", -5, 5, "added to every reading", default=0.0)
     read_c: list[CALIBRATION_C] | None = text(
@@ -104,16 +108,20 @@ class ProbeTable(Table):
     true_c: list[CALIBRATION_C] | None = text(
         "two numbers, -10 to 110 °C", "what those temperatures were", default=None, min_length=2, max_length=2
     )
+    mqtt: MqttProbeTable | None = table('with [bridge] kind = "mqtt"', default=None)
 
 
 class HeaterTable(Table):
     """`[relay.heater]`."""
 
     drive: HeaterDrive = choice("what switches the element: an SSR in bursts of 1 s, a contactor in steps of 10 s")
+    mqtt: MqttRelayTable | None = table('with [bridge] kind = "mqtt"', default=None)
 
 
 class PlainRelayTable(Table):
     """A relay that is there; it needs no figures."""
+
+    mqtt: MqttRelayTable | None = table('with [bridge] kind = "mqtt"', default=None)
 
 
 class RelaysTable(Table):
@@ -170,7 +178,7 @@ class KettleTables(Table):
 
     schema_version: SchemaOne = Field(alias="schema", description="version of this form of file")
     kettle: VesselTable = table("the vessel and its element")
-    bridge: SerialLineTable = table("the board and the wire to it")
+    bridge: SerialLineTable | MqttTable = table("the board and the wire to it", discriminator="kind")
     probe: dict[Id, ProbeTable] = table("temperature probes")
     relay: RelaysTable = table("[relay.heater] at least")
     input: dict[Id, InputTable] = table("digital inputs", default={})

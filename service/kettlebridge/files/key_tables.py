@@ -11,11 +11,13 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from kettlebridge.files.kettle_tables import KettleTables
-from kettlebridge.files.keys import TAGGED_ARRAY, KeyRow, RowPath, key_rows
+from kettlebridge.files.keys import TAGS, KeyRow, RowPath, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
 from kettlebridge.files.recipe_tables import RecipeTables
 
 FILES: dict[str, type[BaseModel]] = {"kettle": KettleTables, "profile": ProfileTables, "recipe": RecipeTables}
+
+TAGGED_ARRAYS = frozenset({"step"})
 
 _PLACE = re.compile(r"(<!-- keys of a (\w+) file, generated -->\n).*?(<!-- end of keys -->)", re.DOTALL)
 _HEAD = "| key | unit | allowed | left out | meaning |\n|---|---|---|---|---|"
@@ -44,10 +46,12 @@ def tables_text(model: type[BaseModel]) -> str:
 def _heading(table: RowPath, *, array: bool) -> str:
     if not table:
         return "At the top"
-    if table[0] != TAGGED_ARRAY:
-        return f"`[[{'.'.join(table)}]]`" if array else f"`[{'.'.join(table)}]`"
-    name = ".".join((table[0], *table[2:]))
-    return f'`[[{name}]]` with `do = "{table[1]}"`' if len(table) == 2 else f"`[[{name}]]` of a `{table[1]}`"
+    tagged = table[0] in TAGS and len(table) > 1
+    name = ".".join((table[0], *table[2:]) if tagged else table)
+    brackets = f"`[[{name}]]`" if array or table[0] in TAGGED_ARRAYS else f"`[{name}]`"
+    if not tagged:
+        return brackets
+    return f'{brackets} with `{TAGS[table[0]]} = "{table[1]}"`' if len(table) == 2 else f"{brackets} of a `{table[1]}`"
 
 
 def _body(rows: Iterable[KeyRow]) -> str:

@@ -16,8 +16,9 @@ from kettlebridge.files.fields import values
 NAME = "NAME"
 """Stands in a row's path for the name that a person chooses, as in `[probe.NAME]`."""
 
-TAGGED_ARRAY = "step"
-"""The array of a tagged union; a row's path names the kind behind it: `("step", "heat", "to_c")`."""
+TAGS = {"step": "do", "bridge": "kind"}
+"""Tables of several kinds, and the key that tells them apart; a row's path names the kind: `("step", "heat", "to_c")`.
+"""
 
 RowPath = tuple[str, ...]
 
@@ -47,8 +48,10 @@ def _rows(model: type[BaseModel], around: RowPath) -> Iterator[KeyRow]:
     for name, field in model.model_fields.items():
         path = (*around, field.alias or name)
         yield _row(path, field)
-        for inner, more in _tables(field.annotation):
-            yield from _rows(inner, path + more)
+        inner_tables = list(_tables(field.annotation))
+        tagged = len(inner_tables) > 1 and path[-1] in TAGS
+        for inner, more in inner_tables:
+            yield from _rows(inner, (*path, *((tag(inner),) if tagged else ()), *more))
 
 
 def _row(path: RowPath, field: FieldInfo) -> KeyRow:
@@ -91,9 +94,7 @@ def _tables(annotation: Any) -> Iterator[tuple[type[BaseModel], RowPath]]:
         elif get_origin(kind) is dict:
             yield from ((inner, (NAME, *more)) for inner, more in _tables(get_args(kind)[1]))
         elif get_origin(kind) is list:
-            inner_tables = list(_tables(get_args(kind)[0]))
-            tagged = len(inner_tables) > 1
-            yield from ((inner, (tag(inner), *more) if tagged else more) for inner, more in inner_tables)
+            yield from _tables(get_args(kind)[0])
 
 
 def _alternatives(annotation: Any) -> Iterator[Any]:
@@ -107,9 +108,9 @@ def _alternatives(annotation: Any) -> Iterator[Any]:
 
 
 def tag(model: type[BaseModel]) -> str:
-    """The value that tells a table of a tagged union from its sisters: that of its first key."""
-    first = next(iter(model.model_fields.values()))
-    return str(get_args(first.annotation)[0])
+    """The value that tells a table of several kinds from its sisters."""
+    told = next(model.model_fields[key] for key in TAGS.values() if key in model.model_fields)
+    return str(get_args(told.annotation)[0])
 
 
 def plain(value: object) -> str:

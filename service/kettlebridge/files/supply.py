@@ -6,8 +6,10 @@ import os
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from kettlebridge.files.kettle_file import KettleFile, load_kettle
+from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge, load_kettle
 from kettlebridge.files.key_lines import KeyPath
+from kettlebridge.files.mqtt_bridge import MqttBridge
+from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import FileError, Mistake
 from kettlebridge.model.kettle import Supply
 
@@ -38,19 +40,39 @@ def _names(files: Sequence[KettleFile]) -> Iterator[Mistake]:
 
 def _ports(files: Sequence[KettleFile]) -> Iterator[Mistake]:
     """The same device under two paths counts as one port where the device is there to be looked at."""
-    yield from _taken(files, ("bridge", "port"), lambda file: os.path.realpath(file.bridge.port))
+    yield from _taken(files, ("bridge", "port"), _port)
 
 
 def _boards(files: Sequence[KettleFile]) -> Iterator[Mistake]:
-    yield from _taken(files, ("bridge", "board_id"), lambda file: file.bridge.board_id)
+    yield from _taken(files, ("bridge", "board_id"), _board_id)
 
 
-def _taken(files: Iterable[KettleFile], key: KeyPath, value: Callable[[KettleFile], str]) -> Iterator[Mistake]:
+def _heaters(files: Sequence[KettleFile]) -> Iterator[Mistake]:
+    yield from _taken(files, ("relay", "heater", "mqtt", "command"), _heater_topic)
+
+
+def _port(file: KettleFile) -> str | None:
+    return os.path.realpath(file.bridge.port) if isinstance(file.bridge, SerialLineBridge) else None
+
+
+def _board_id(file: KettleFile) -> str | None:
+    return file.bridge.board_id if isinstance(file.bridge, SerialLineBridge) else None
+
+
+def _heater_topic(file: KettleFile) -> str | None:
+    if not isinstance(file.bridge, MqttBridge):
+        return None
+    return f"{file.bridge.relays[Output.HEATER].command} at {file.bridge.broker}"
+
+
+def _taken(files: Iterable[KettleFile], key: KeyPath, value: Callable[[KettleFile], str | None]) -> Iterator[Mistake]:
+    """What two files have in common; None is nobody's."""
     first: dict[str, KettleFile] = {}
     for file in files:
-        holder = first.setdefault(value(file), file)
+        own = value(file)
+        holder = file if own is None else first.setdefault(own, file)
         if holder is not file:
-            yield file.mistake(key, f'"{value(file)}" is taken by {holder.path}: each kettle has its own')
+            yield file.mistake(key, f'"{own}" is taken by {holder.path}: each kettle has its own')
 
 
 def _circuits(files: Sequence[KettleFile]) -> Iterator[Mistake]:
@@ -82,4 +104,10 @@ def _one_circuit(circuit: str, members: Sequence[tuple[KettleFile, Supply]]) -> 
             )
 
 
-RULES: tuple[Callable[[Sequence[KettleFile]], Iterator[Mistake]], ...] = (_names, _ports, _boards, _circuits)
+RULES: tuple[Callable[[Sequence[KettleFile]], Iterator[Mistake]], ...] = (
+    _names,
+    _ports,
+    _boards,
+    _heaters,
+    _circuits,
+)

@@ -11,7 +11,7 @@ from pydantic import BaseModel, ValidationError
 from kettlebridge.files.document import Document
 from kettlebridge.files.fields import ID_WORDS
 from kettlebridge.files.key_lines import KeyPath
-from kettlebridge.files.keys import NAME, TAGGED_ARRAY, KeyRow, RowPath, key_rows, plain
+from kettlebridge.files.keys import NAME, TAGS, KeyRow, RowPath, key_rows, plain
 from kettlebridge.model.errors import Mistake
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -48,7 +48,7 @@ def _mistake(document: Document, rows: Rows, found: Mapping[str, Any]) -> Mistak
     key = _as_written(location)
     row_path = _row_path(location)
     if found["type"] in {"union_tag_invalid", "union_tag_not_found"}:
-        return document.mistake((*key, "do"), _tag_words(found))
+        return document.mistake((*key, TAGS[str(location[0])]), _tag_words(found, str(location[0])))
     say = WORDS.get(found["type"], _as_pydantic_says)
     return document.mistake(key, say(found, rows, row_path))
 
@@ -59,8 +59,11 @@ def in_order(mistakes: Iterable[Mistake]) -> tuple[Mistake, ...]:
 
 
 def _as_written(location: KeyPath) -> KeyPath:
-    """Without the tag that pydantic puts behind the index of a tagged array."""
-    return location[:2] + location[3:] if location[:1] == (TAGGED_ARRAY,) else location
+    """Without the tag that pydantic puts behind a table of several kinds, or behind its index in an array."""
+    if location[:1] and location[0] in TAGS:
+        depth = 1 + (len(location) > 1 and isinstance(location[1], int))
+        return location[:depth] + location[depth + 1 :]
+    return location
 
 
 def _row_path(location: KeyPath) -> RowPath:
@@ -110,9 +113,12 @@ def _as_pydantic_says(found: Mapping[str, Any], rows: Rows, path: RowPath) -> st
     return f"{found['msg'][:1].lower()}{found['msg'][1:]}{_allowed(rows, path)}"
 
 
-def _tag_words(found: Mapping[str, Any]) -> str:
+UNTAGGED_WORDS = {"step": "what the step does", "bridge": "what kind of wire leads to the board"}
+
+
+def _tag_words(found: Mapping[str, Any], table: str) -> str:
     if found["type"] == "union_tag_not_found":
-        return "missing: it says what the step does"
+        return f"missing: it says {UNTAGGED_WORDS[table]}"
     return f'"{found["ctx"]["tag"]}" is not allowed: {found["ctx"]["expected_tags"].replace(chr(39), "")}'
 
 

@@ -49,3 +49,65 @@ class Message:
     payload: bytes
     retained: bool = False
     expiry_s: int | None = None
+
+
+POINTER_MARK = "#"
+"""Between topic and JSON pointer; as a wildcard it has no place in the topic of one thing."""
+
+
+class Unit(Enum):
+    """What a probe's number means."""
+
+    CELSIUS = "C"
+    FAHRENHEIT = "F"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """Where a value is: the payload of `topic` itself, or what `pointer` (RFC 6901) names in its JSON."""
+
+    topic: str
+    pointer: str | None = None
+
+    @classmethod
+    def of(cls, text: str) -> Place:
+        """From `TOPIC` or `TOPIC#/POINTER`."""
+        topic, mark, pointer = text.partition(POINTER_MARK)
+        return cls(topic=topic, pointer=pointer if mark else None)
+
+    def __str__(self) -> str:
+        return self.topic if self.pointer is None else f"{self.topic}{POINTER_MARK}{self.pointer}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProbeWire:
+    """A probe. Silent for longer than `max_age_s`, it counts as giving no answer."""
+
+    place: Place
+    unit: Unit = Unit.CELSIUS
+    max_age_s: float = 3.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RelayWire:
+    """A relay on a node.
+
+    `on` and `off` are payloads for the topic `command`; in `on`, `{percent}` stands for 0-100 and `{ttl_s}` for
+    `auto_off_s`, after which the node switches off by itself (None: it does not). `state` is where the node says how
+    the relay stands: a percentage where `on` has one, else `state_on` and anything else. None: nobody says.
+    `availability` is where the node says whether it is there, in the word `available`.
+    """
+
+    command: str
+    on: str
+    off: str
+    state: Place | None = None
+    state_on: str = ""
+    availability: str | None = None
+    available: str = ""
+    auto_off_s: float | None = None
+
+    @property
+    def takes_percent(self) -> bool:
+        """Whether it may be anything between off and on."""
+        return "{percent}" in self.on

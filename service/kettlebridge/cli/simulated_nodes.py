@@ -1,0 +1,121 @@
+"""Virtual nodes as a kettle file describes them: its topics, payloads and timers, on a real broker."""
+
+from __future__ import annotations
+
+import secrets
+from collections import defaultdict
+from dataclasses import replace
+
+from kettlebridge.cli.exits import UsageError
+from kettlebridge.cli.simulated_kettle import read_c
+from kettlebridge.files.kettle_file import KettleFile
+from kettlebridge.files.mqtt_bridge import MqttBridge
+from kettlebridge.model.demand import Output
+from kettlebridge.model.kettle import HeaterDrive
+from kettlebridge.model.mqtt import Broker, Place, ProbeWire, RelayWire, Unit
+from kettlebridge.ports import Clock
+from kettlesim.wire_mqtt.fittings import Load, Node, Probe, Relay, Where
+from kettlesim.wire_mqtt.network import Address, Nodes
+from kettlesim.wire_mqtt.node import VirtualNode
+from kettlesim.wire_mqtt.radio import Radio
+from kettlesim.world import World
+
+LOADS = {Output.HEATER: Load.HEATER, Output.PUMP: Load.PUMP, Output.MAIN_CONTACTOR: Load.CONTACTOR}
+AUTO_OFF_S = 3.0
+DEFAULT_PORT = 1883
+
+
+def broker_at(text: str) -> Broker:
+    """HOST:PORT or HOST. Raises UsageError."""
+    host, _, port = text.rpartition(":") if ":" in text else (text, "", str(DEFAULT_PORT))
+    if not host or not port.isascii() or not port.isdigit() or not 0 < int(port) < 65536:
+        raise UsageError(f"--broker {text}: write it as HOST:PORT")
+    return Broker(host=host, port=int(port))
+
+
+def over_mqtt(file: KettleFile, broker: Broker) -> KettleFile:
+    """The kettle with its probes and relays on that broker, under topics that nobody else has."""
+    base = f"kettlebridge-demo/{secrets.token_hex(4)}/{file.kettle.name}"
+    percent = file.kettle.drive is HeaterDrive.SSR
+    has = {
+        Output.HEATER: True,
+        Output.PUMP: file.kettle.has_pump,
+        Output.MAIN_CONTACTOR: file.kettle.has_main_contactor,
+    }
+    bridge = MqttBridge(
+        broker=broker,
+        client_id=f"kettlebridge-{file.kettle.name}",
+        probes={
+            probe.name: ProbeWire(place=Place(topic=f"{base}/sensors", pointer=f"/{probe.name}/temperature_c"))
+            for probe in file.kettle.probes
+        },
+        relays={
+            output: _relay(f"{base}/{output.value}", percent=percent and output is Output.HEATER)
+            for output in Output
+            if has.get(output)
+        },
+    )
+    return replace(file, bridge=bridge)
+
+
+def _relay(base: str, *, percent: bool) -> RelayWire:
+    return RelayWire(
+        command=f"{base}/set",
+        on='{"percent": {percent}}' if percent else "ON",
+        off='{"percent": 0}' if percent else "OFF",
+        state=Place(topic=f"{base}/state", pointer="/percent") if percent else Place(topic=f"{base}/state"),
+        state_on="ON",
+        availability=f"{base}/availability",
+        available="online",
+        auto_off_s=AUTO_OFF_S,
+    )
+
+
+def simulated_nodes(file: KettleFile, clock: Clock, world: World, radio: Radio | None = None) -> Nodes:
+    """Nodes that behave as the file's own would: one for each availability topic, one for all probes."""
+    bridge = file.bridge
+    if not isinstance(bridge, MqttBridge):
+        raise UsageError(f"{file.path}: its bridge is not MQTT")
+    by_name = {str(probe.name): probe for probe in file.kettle.probes}
+    groups: dict[str | None, list[tuple[Output, RelayWire]]] = defaultdict(list)
+    for output, wire in bridge.relays.items():
+        groups[wire.availability].append((output, wire))
+    fittings = [
+        Node(
+            name="+".join(output.value for output, _ in group),
+            relays=tuple(_fitted(output, wire) for output, wire in group),
+            availability=topic,
+            available=group[0][1].available,
+        )
+        for topic, group in groups.items()
+    ]
+    probes = tuple(
+        Probe(name=str(name), where=_where(wire.place), fahrenheit=wire.unit is Unit.FAHRENHEIT)
+        for name, wire in bridge.probes.items()
+    )
+    fittings.append(Node(name="probes", probes=probes))
+    now_s = clock.now_s()
+    nodes = [VirtualNode(one, lambda name: read_c(world, by_name[name]), now_s=now_s) for one in fittings]
+    broker = bridge.broker
+    address = Address(host=broker.host, port=broker.port, username=broker.username, password=broker.password)
+    return Nodes(clock, world, nodes, address, radio)
+
+
+def _fitted(output: Output, wire: RelayWire) -> Relay:
+    return Relay(
+        load=LOADS[output],
+        command=wire.command,
+        on=wire.on,
+        off=wire.off,
+        state=None if wire.state is None else _where(wire.state),
+        state_on=wire.state_on,
+        state_off="false" if wire.state_on == "true" else "OFF",
+        auto_off_s=wire.auto_off_s,
+    )
+
+
+def _where(place: Place) -> Where:
+    if place.pointer is None:
+        return Where(topic=place.topic)
+    names = [part.replace("~1", "/").replace("~0", "~") for part in place.pointer.split("/")[1:]]
+    return Where(topic=place.topic, names=tuple(names))

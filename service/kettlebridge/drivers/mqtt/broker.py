@@ -1,0 +1,171 @@
+"""A connection to a broker: one session, always clean, never mended. Whoever wants another opens another.
+
+Nothing is kept for a later connection on either side, so nothing is ever sent twice. Only reading shows that a broker
+is gone: whoever holds a connection reads its messages.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import socket
+import ssl
+from collections.abc import AsyncIterator, Sequence
+from contextlib import asynccontextmanager, suppress
+
+import aiomqtt
+from paho.mqtt.packettypes import PacketTypes
+from paho.mqtt.properties import Properties
+
+from kettlebridge.drivers.mqtt.latest import LatestPerTopic
+from kettlebridge.model.errors import LinkError, LinkReason
+from kettlebridge.model.mqtt import Broker, Message, MqttVersion, Tls
+
+KEEPALIVE_S = 10
+"""A broker that froze is given up after one and a half times as long, if nothing else shows it before."""
+
+PATIENCE_S = 5.0
+"""Real time for an answer of the broker."""
+
+CLOSING_S = 0.5
+UNSUPPORTED_VERSION = 0x84
+TAKEN_OVER = 0x8E
+REFUSED_FROM = 0x80
+"""Reason codes of MQTT 5 (2.4), to which the library translates those of 3.1.1."""
+
+PROTOCOLS = {MqttVersion.V311: aiomqtt.ProtocolVersion.V311, MqttVersion.V5: aiomqtt.ProtocolVersion.V5}
+NO_DELAY = ((socket.IPPROTO_TCP, socket.TCP_NODELAY, 1),)
+"""A demand waits for no second one to share its packet."""
+
+
+class BrokerConnection:
+    """What may be done while it stands. Everything raises LinkError once it does not."""
+
+    def __init__(self, client: aiomqtt.Client, broker: Broker) -> None:
+        self._client = client
+        self._broker = broker
+
+    async def publish(self, message: Message) -> None:
+        """Hands the message to the network once (QoS 0): whether anybody got it, their answer must show."""
+        try:
+            await self._client.publish(
+                message.topic,
+                message.payload,
+                retain=message.retained,
+                properties=_expiring(message, self._broker),
+            )
+        except aiomqtt.MqttError as error:
+            raise _lost(error, self._broker) from error
+
+    async def subscribe(self, topics: Sequence[str]) -> None:
+        """Asks for these topics; the broker agreed when it returns."""
+        try:
+            granted = await self._client.subscribe([(topic, 0) for topic in topics])
+        except aiomqtt.MqttError as error:
+            raise _lost(error, self._broker) from error
+        codes = [code if isinstance(code, int) else int(code.value) for code in granted]
+        refused = [topic for topic, code in zip(topics, codes, strict=True) if code >= REFUSED_FROM]
+        if refused:
+            raise LinkError(
+                LinkReason.NOT_ADMITTED, f"the broker {self._broker} refuses to tell of {', '.join(refused)}"
+            )
+
+    async def messages(self) -> AsyncIterator[Message]:
+        """What comes in; of a topic that came several times meanwhile only the newest. Ends by raising LinkError."""
+        try:
+            async for came in self._client.messages:
+                yield Message(topic=str(came.topic), payload=bytes(came.payload), retained=came.retain)
+        except aiomqtt.MqttError as error:
+            raise _lost(error, self._broker) from error
+
+
+@asynccontextmanager
+async def open_broker(broker: Broker, client_id: str, will: Message | None = None) -> AsyncIterator[BrokerConnection]:
+    """Connects, with the message that the broker sends for us should we vanish. Raises LinkError."""
+    client = _client(broker, client_id, will)
+    await _connected(client, broker)
+    try:
+        yield BrokerConnection(client, broker)
+    finally:
+        await _closed(client)
+
+
+def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Client:
+    newer = broker.version is MqttVersion.V5
+    return aiomqtt.Client(
+        broker.host,
+        broker.port,
+        username=broker.username,
+        password=broker.password,
+        identifier=client_id,
+        queue_type=LatestPerTopic,
+        protocol=PROTOCOLS[broker.version],
+        clean_session=None if newer else True,
+        clean_start=True,
+        will=None if will is None else aiomqtt.Will(will.topic, will.payload, 0, will.retained),
+        keepalive=KEEPALIVE_S,
+        timeout=PATIENCE_S,
+        tls_context=None if broker.tls is None else _tls(broker.tls),
+        socket_options=NO_DELAY,
+    )
+
+
+def _tls(tls: Tls) -> ssl.SSLContext:
+    try:
+        context = ssl.create_default_context(cafile=tls.ca_file)
+        if tls.cert_file is not None:
+            context.load_cert_chain(tls.cert_file, tls.key_file)
+    except (OSError, ValueError) as error:
+        files = ", ".join(name for name in (tls.ca_file, tls.cert_file, tls.key_file) if name is not None)
+        raise LinkError(LinkReason.NOT_ADMITTED, f"the certificates ({files}) cannot be used: {error}") from error
+    return context
+
+
+async def _connected(client: aiomqtt.Client, broker: Broker) -> None:
+    """Connects. The library does that in a thread, which no cancellation stops: it is waited for, then let go."""
+    entering = asyncio.create_task(client.__aenter__(), name=f"connect to {broker}")
+    try:
+        await asyncio.shield(entering)
+    except asyncio.CancelledError:
+        await asyncio.wait({entering})
+        entering.exception()
+        await _closed(client)
+        raise
+    except aiomqtt.MqttError as error:
+        await _closed(client)
+        raise _unreachable(error, broker) from error
+
+
+async def _closed(client: aiomqtt.Client) -> None:
+    """Takes leave; a broker that does not answer is left without."""
+    client.timeout = CLOSING_S
+    with suppress(aiomqtt.MqttError):
+        await client.__aexit__(None, None, None)
+
+
+def _expiring(message: Message, broker: Broker) -> Properties | None:
+    if message.expiry_s is None or broker.version is not MqttVersion.V5:
+        return None
+    properties = Properties(PacketTypes.PUBLISH)  # type: ignore[no-untyped-call]  # paho leaves it untyped
+    properties.MessageExpiryInterval = message.expiry_s
+    return properties
+
+
+def _unreachable(error: aiomqtt.MqttError, broker: Broker) -> LinkError:
+    cause = error.__context__
+    if isinstance(error, aiomqtt.MqttCodeError):
+        code = error.rc if isinstance(error.rc, int) or error.rc is None else error.rc.value
+        reason = LinkReason.OTHER_VERSION if code == UNSUPPORTED_VERSION else LinkReason.NOT_ADMITTED
+        return LinkError(reason, f"the broker {broker} refuses: {error.rc}")
+    if isinstance(cause, ssl.SSLError):
+        return LinkError(LinkReason.NOT_ADMITTED, f"no safe connection to the broker {broker}: {cause}")
+    if isinstance(cause, OSError):
+        return LinkError(LinkReason.NO_BROKER, f"{broker}: {cause}")
+    return LinkError(LinkReason.NO_BROKER, f"{broker} accepts the connection and does not answer")
+
+
+def _lost(error: aiomqtt.MqttError, broker: Broker) -> LinkError:
+    for cause in (error, error.__cause__):
+        code = getattr(getattr(cause, "rc", None), "value", None)
+        if code == TAKEN_OVER:
+            return LinkError(LinkReason.BUSY, f"another client took this one's id at the broker {broker}")
+    return LinkError(LinkReason.LOST, f"the broker {broker} is gone: {error.__cause__ or error}")

@@ -1,0 +1,3 @@
+"""Simulated Wi-Fi nodes on a real MQTT broker."""
+
+from __future__ import annotations
