@@ -34,6 +34,21 @@ class Damage:
     most_delay_s: float = 0.0
 
 
+Cut = Callable[[bytes], tuple[list[bytes], bytes]]
+"""Cuts what has come so far into whole frames and the rest."""
+
+
+def lines(data: bytes) -> tuple[list[bytes], bytes]:
+    """Frames that end with a line feed."""
+    *whole, rest = data.split(b"\n")
+    return [line + b"\n" for line in whole], rest
+
+
+def whole_chunks(data: bytes) -> tuple[list[bytes], bytes]:
+    """Frames that are told apart by silence: each comes in one piece."""
+    return [data], b""
+
+
 UNHARMED = Damage()
 CUT = Damage(drop=1.0)
 """Nothing passes: the wire of this direction is cut."""
@@ -42,7 +57,7 @@ CUT = Damage(drop=1.0)
 class Lane:
     """One direction. `damage` may be set at any time; `spoilt` counts frames by what happened to them."""
 
-    def __init__(self, clock: Clock, rng: random.Random, write: Callable[[bytes], None]) -> None:
+    def __init__(self, clock: Clock, rng: random.Random, write: Callable[[bytes], None], cut: Cut = lines) -> None:
         self.damage = UNHARMED
         self.frames = 0
         self.damaged = 0
@@ -50,6 +65,7 @@ class Lane:
         self._clock = clock
         self._rng = rng
         self._write = write
+        self._cut = cut
         self._held = False
         self._partial = b""
         self._overtaken: list[bytes] = []
@@ -57,10 +73,10 @@ class Lane:
         self._more = asyncio.Event()
 
     def feed(self, data: bytes) -> None:
-        """Bytes as they come in; what has not ended yet waits for its line feed."""
-        *whole, self._partial = (self._partial + data).split(b"\n")
-        for line in whole:
-            self._pass(line + b"\n")
+        """Bytes as they come in; what has not ended yet waits for the rest of it."""
+        whole, self._partial = self._cut(self._partial + data)
+        for frame in whole:
+            self._pass(frame)
         if len(self._partial) > _LONGEST_FRAME:
             noise, self._partial = self._partial, b""
             self._pass(noise)
@@ -155,12 +171,12 @@ _FATES: dict[str, Callable[[list[bytes], random.Random], list[bytes]]] = {
 class LineProxy:
     """Stands between a host and the port at `board_port`. The same seed and frames give the same damage."""
 
-    def __init__(self, clock: Clock, board_port: str, *, seed: int) -> None:
+    def __init__(self, clock: Clock, board_port: str, *, seed: int, cut: Cut = lines) -> None:
         """Raises OSError when there is no such port."""
         self._board_side = HostEnd(clock, board_port)
         self._host_side = Port(clock)
-        self.to_board = Lane(clock, random.Random(f"{seed}>"), self._board_side.write)  # noqa: S311
-        self.to_host = Lane(clock, random.Random(f"{seed}<"), self._host_side.write)  # noqa: S311
+        self.to_board = Lane(clock, random.Random(f"{seed}>"), self._board_side.write, cut)  # noqa: S311
+        self.to_host = Lane(clock, random.Random(f"{seed}<"), self._host_side.write, cut)  # noqa: S311
 
     @property
     def port(self) -> str:

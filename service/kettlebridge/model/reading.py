@@ -17,6 +17,8 @@ class ReadingFault(Enum):
     LOST_POWER = "lost_power"
     NONE_YET = "none_yet"
     NOT_A_NUMBER = "not_a_number"
+    SENSOR_OPEN = "sensor_open"
+    REFUSED = "refused"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

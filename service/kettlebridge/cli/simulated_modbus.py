@@ -1,0 +1,65 @@
+"""Virtual modules as a kettle file describes them, on a pseudo-terminal: same units, addresses, encodings and times."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+
+from kettlebridge.cli.simulated_kettle import read_c
+from kettlebridge.model.demand import Output
+from kettlebridge.model.ids import ProbeName
+from kettlebridge.model.kettle import Probe
+from kettlebridge.model.modbus_map import Area, ModbusMap, RegisterPlace, RelayPlace, WordOrder
+from kettlebridge.ports import Clock
+from kettlesim.wire_modbus.cells import Cell, Coil, Relay, Switch, SwitchRegister, Thermometer, TimedOn, Word
+from kettlesim.wire_modbus.line import ModbusLine
+from kettlesim.wire_modbus.module import Module, Table
+from kettlesim.wire_serial.line import Pace
+from kettlesim.wire_serial.pins import Pin
+from kettlesim.world import World
+
+PINS: dict[Output, Pin] = {
+    Output.HEATER: Pin.HEATER,
+    Output.PUMP: Pin.PUMP,
+    Output.MAIN_CONTACTOR: Pin.CONTACTOR,
+}
+
+
+def simulated_modules(
+    wired: ModbusMap, probes: Mapping[ProbeName, Probe], clock: Clock, world: World, pace: Pace
+) -> ModbusLine:
+    """A line with every module that `wired` names, and nothing more at any address; `probes` are the kettle's."""
+    line = ModbusLine(clock, world, baud=wired.baud, pace=pace)
+    modules: dict[int, Module] = {}
+
+    def put(unit: int, area: Area, address: int, cell: Cell) -> None:
+        modules.setdefault(unit, Module(unit)).cells[Table(area.value), address] = cell
+
+    for name, place in wired.probes.items():
+        for index, word in enumerate(_words(place, world, probes[name])):
+            put(place.unit, place.area, place.address + index, word)
+    relays = []
+    for output, relay_place in wired.relays.items():
+        relay = Relay(line.pins, PINS[output])
+        relays.append(relay)
+        put(relay_place.unit, relay_place.area, relay_place.address, _switch(relay, relay_place))
+        timed = relay_place.timed_on
+        if timed is not None:
+            cell = TimedOn(relay, timed.step_ms, timed.plus, timed.most_steps)
+            put(relay_place.unit, timed.area, timed.address, cell)
+    for flag, bit in wired.inputs.items():
+        says = partial(line.says, (flag.name or "").lower())
+        put(bit.unit, bit.area, bit.address, Switch(says, bit.inverted))
+    line.add(modules.values(), relays)
+    return line
+
+
+def _words(place: RegisterPlace, world: World, probe: Probe) -> list[Word]:
+    thermometer = Thermometer(partial(read_c, world, probe), place.encoding.value, place.scale, place.zero_c)
+    thermometer.open_code = place.open_codes[0] if place.open_codes else None
+    words = [Word(thermometer, index) for index in range(len(thermometer.words))]
+    return words if place.word_order is WordOrder.HIGH_FIRST else words[::-1]
+
+
+def _switch(relay: Relay, place: RelayPlace) -> Cell:
+    return Coil(relay) if place.area is Area.COILS else SwitchRegister(relay, place.on, place.off)
