@@ -16,6 +16,7 @@ from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.model.trace import Trace
 
 
 class Gate(Protocol):
@@ -49,6 +50,9 @@ class LocalTime(Protocol):
 
     def hh_mm(self, at_utc_s: float) -> str:
         """That instant as local "HH:MM"."""
+
+    def date_hh_mm(self, at_utc_s: float) -> str:
+        """That instant as local "YYYY-MM-DD HH:MM"."""
 
 
 class Inbox(Protocol):
@@ -175,6 +179,13 @@ class Snapshots(Protocol):
 
     def stream(self, kettle: KettleId) -> AsyncIterator[Snapshot]:
         """The newest snapshot again and again as it changes; slow readers miss some, never the last."""
+
+
+class Traces(Protocol):
+    """The course of batches, at work or over."""
+
+    async def of(self, batch: BatchId) -> Trace:
+        """The course of a batch so far. Raises JournalError."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,310 @@
+"""The course of a batch as a picture: temperature, target, heat, steps, additions and trouble, with words beside it.
+
+One SVG serves the page, the report and the docs. Colours come from TRACE_STYLE; shapes and words say the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import escape
+from math import ceil, floor
+
+from kettlebridge.documents.amounts import degrees, duration
+from kettlebridge.model.event import EventCode
+from kettlebridge.model.trace import Happening, Series, Span, Trace
+from kettlebridge.ports import LocalTime
+
+WIDTH, HEIGHT = 900.0, 340.0
+LEFT, RIGHT, TOP, BOTTOM = 44.0, 8.0, 34.0, 66.0
+HEAT_HEIGHT = 26.0
+HEAT_BASE = HEIGHT - 24.0
+COLUMNS = 430
+"""Buckets of the picture's width: two points each, so that a spike is never thinned away."""
+
+STEP_LABEL_WIDTH = 52.0
+LETTER_WIDTH = 6.6
+TIME_STEPS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)
+TIME_LABELS = 9
+S_PER_MIN = 60.0
+LEAST_SPAN_S = 300.0
+LEAST_RANGE_C = 20.0
+
+TRACE_STYLE = """
+.trace{display:block;width:100%;height:auto;font:12px system-ui,sans-serif;color:#1d2a2f}
+.trace text{fill:currentColor}
+.trace .grid{stroke:currentColor;stroke-opacity:.16;stroke-width:1}
+.trace .band{fill:currentColor;fill-opacity:.055}
+.trace .gap{fill:currentColor;fill-opacity:.12}
+.trace .temperature{fill:none;stroke:#b3400f;stroke-width:2.2;stroke-linejoin:round}
+.trace .target{fill:none;stroke:#0f5c63;stroke-width:1.6;stroke-dasharray:7 4}
+.trace .heat{fill:#b3400f;fill-opacity:.35;stroke:none}
+.trace .addition{fill:#2e6b26}
+.trace .alarm{fill:#a11212}
+.trace .pause{fill:#5b4a8a}
+.trace .boil{fill:none;stroke:#0f5c63;stroke-width:2}
+@media (prefers-color-scheme:dark){
+.trace{color:#ece7dc}
+.trace .temperature{stroke:#ff9c66}.trace .heat{fill:#ff9c66}
+.trace .target,.trace .boil{stroke:#7fd0ca}
+.trace .addition{fill:#9bd48d}.trace .alarm{fill:#ff8f8f}.trace .pause{fill:#c0b0f0}}
+@media print{.trace{color:#111}}
+"""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MarkKind:
+    """How an event stands in the picture: a class of TRACE_STYLE, a shape around (0, 0), and a word for the key."""
+
+    look: str
+    shape: str
+    word: str
+
+
+ADDITION = MarkKind(look="addition", shape="M-6,-9H6L0,2Z", word="addition")
+ALARM = MarkKind(look="alarm", shape="M0,-8L8,0L0,8L-8,0Z", word="alarm")
+PAUSE = MarkKind(look="pause", shape="M-6,-7H-2V7H-6ZM2,-7H6V7H2Z", word="paused")
+BOIL = MarkKind(look="boil", shape="M-5,0a5,5 0 1,0 10,0a5,5 0 1,0 -10,0", word="boils")
+MARKS: dict[EventCode, MarkKind] = {
+    EventCode.ADDITION_MADE: ADDITION,
+    EventCode.ALARM_RAISED: ALARM,
+    EventCode.HELD: PAUSE,
+    EventCode.BOIL_FOUND: BOIL,
+}
+"""Events that are drawn; all of them are in the table."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """What the picture shows: batch time across, temperature up, wall time of batch time 0."""
+
+    from_s: float
+    to_s: float
+    low_c: float
+    high_c: float
+    zero_utc_s: float
+
+    def x(self, at_s: float) -> float:
+        """Across."""
+        return LEFT + (at_s - self.from_s) / (self.to_s - self.from_s) * (WIDTH - LEFT - RIGHT)
+
+    def y(self, value_c: float) -> float:
+        """Down."""
+        return TOP + (self.high_c - value_c) / (self.high_c - self.low_c) * (HEIGHT - TOP - BOTTOM)
+
+
+def trace_svg(trace: Trace, time: LocalTime, *, alone: bool = False) -> str:
+    """The picture. `alone`: a file of its own, with its style inside."""
+    frame = _frame(trace)
+    parts = [
+        *_bands(frame, trace.spans),
+        *_grid(frame, time),
+        *_gaps(frame, trace.series),
+        _heat(frame, trace.series),
+        _path("target", _steps_path(frame, trace.series)),
+        _path("temperature", _line_path(frame, trace.series)),
+        *_marks(frame, trace.happenings),
+    ]
+    style = f"<style>{TRACE_STYLE}</style>" if alone else ""
+    name = escape("Temperature, target and heat over the day")
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="trace" role="img" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" '
+        f'data-from="{frame.from_s:g}" data-to="{frame.to_s:g}" data-left="{LEFT:g}" data-right="{WIDTH - RIGHT:g}">'
+        f"<title>{name}</title><desc>{escape(spoken(trace, time))}</desc>{style}{''.join(parts)}</svg>"
+    )
+
+
+def spoken(trace: Trace, time: LocalTime) -> str:
+    """The picture in words, for who cannot see it."""
+    known = [value for value in trace.series.temperature_c if value is not None]
+    if not known or trace.last is None:
+        return "Nothing was measured yet."
+    zero_utc_s = trace.last.at_utc_s - trace.last.now_s
+    begin, end = time.hh_mm(zero_utc_s + trace.series.at_s[0]), time.hh_mm(trace.last.at_utc_s)
+    lived = "; ".join(f"{span.name} from {time.hh_mm(zero_utc_s + span.begun_s)}" for span in trace.spans)
+    return (
+        f"From {begin} to {end}: between {degrees(min(known))} and {degrees(max(known))}, "
+        f"now {degrees(trace.last.temperature_c)}. {f'Steps: {lived}.' if lived else 'No step has begun.'}"
+    )
+
+
+def _frame(trace: Trace) -> Frame:
+    series = trace.series
+    known = [value for column in (series.temperature_c, series.target_c) for value in column if value is not None]
+    low_c = 10.0 * floor(min(known, default=0.0) / 10.0)
+    high_c = max(10.0 * ceil(max(known, default=100.0) / 10.0), low_c + LEAST_RANGE_C)
+    from_s = series.at_s[0] if series.at_s else 0.0
+    to_s = from_s if trace.last is None else trace.last.now_s
+    zero_utc_s = 0.0 if trace.last is None else trace.last.at_utc_s - trace.last.now_s
+    return Frame(
+        from_s=from_s, to_s=max(to_s, from_s + LEAST_SPAN_S), low_c=low_c, high_c=high_c, zero_utc_s=zero_utc_s
+    )
+
+
+def _bands(frame: Frame, spans: tuple[Span, ...]) -> Iterator[str]:
+    """Every other step shaded, and its name where there is room for it; its number where there is room for that."""
+    for position, span in enumerate(spans):
+        left, right = frame.x(span.begun_s), frame.x(frame.to_s if span.ended_s is None else span.ended_s)
+        if position % 2 == 0:
+            yield (
+                f'<rect class="band" x="{left:.1f}" y="{TOP - 20:g}" width="{right - left:.1f}" '
+                f'height="{HEAT_BASE - TOP + 20:g}"/>'
+            )
+        room = int((right - left - 6.0) / LETTER_WIDTH)
+        if right - left >= STEP_LABEL_WIDTH:
+            text = span.name if len(span.name) <= room else f"{span.name[: room - 1]}…"
+            yield f'<text x="{left + 4:.1f}" y="{TOP - 7:g}">{escape(text)}</text>'
+
+
+def _grid(frame: Frame, time: LocalTime) -> Iterator[str]:
+    span_c = frame.high_c - frame.low_c
+    step_c = 10.0 if span_c <= 60.0 else 20.0
+    value_c = frame.low_c
+    while value_c <= frame.high_c:
+        y = frame.y(value_c)
+        yield f'<path class="grid" d="M{LEFT:g},{y:.1f}H{WIDTH - RIGHT:g}"/>'
+        yield f'<text x="{LEFT - 6:g}" y="{y + 4:.1f}" text-anchor="end">{value_c:.0f}°</text>'
+        value_c += step_c
+    fits = (minutes for minutes in TIME_STEPS_MIN if (frame.to_s - frame.from_s) / (minutes * S_PER_MIN) <= TIME_LABELS)
+    step_s = next(fits, TIME_STEPS_MIN[-1]) * S_PER_MIN
+    at_utc_s = step_s * ceil((frame.zero_utc_s + frame.from_s) / step_s)
+    while at_utc_s <= frame.zero_utc_s + frame.to_s:
+        x = frame.x(at_utc_s - frame.zero_utc_s)
+        yield f'<path class="grid" d="M{x:.1f},{TOP:g}V{HEAT_BASE:g}"/>'
+        if LEFT + 14.0 <= x <= WIDTH - RIGHT - 14.0:
+            yield f'<text x="{x:.1f}" y="{HEIGHT - 7:g}" text-anchor="middle">{time.hh_mm(at_utc_s)}</text>'
+        at_utc_s += step_s
+    yield f'<text x="{LEFT - 6:g}" y="{HEAT_BASE - 8:g}" text-anchor="end">heat</text>'
+
+
+def _gaps(frame: Frame, series: Series) -> Iterator[str]:
+    """Time without a temperature, shaded and named."""
+    for begun_s, ended_s in silences(series):
+        left, right = frame.x(begun_s), frame.x(ended_s)
+        yield (
+            f'<rect class="gap" x="{left:.1f}" y="{TOP:g}" width="{right - left:.1f}" '
+            f'height="{HEIGHT - TOP - BOTTOM:g}"><title>no data for {duration(ended_s - begun_s)}</title></rect>'
+        )
+        if right - left >= STEP_LABEL_WIDTH:
+            yield (
+                f'<text x="{(left + right) / 2:.1f}" y="{HEIGHT - BOTTOM - 8:g}" text-anchor="middle">no data</text>'
+            )
+
+
+def silences(series: Series) -> Iterator[tuple[float, float]]:
+    """Begin and end of each stretch longer than `gap_s` without a known temperature."""
+    last_s: float | None = None
+    for at_s, value_c in zip(series.at_s, series.temperature_c, strict=True):
+        if value_c is None:
+            continue
+        if last_s is not None and at_s - last_s > series.gap_s:
+            yield last_s, at_s
+        last_s = at_s
+    if last_s is not None and series.at_s[-1] - last_s > series.gap_s:
+        yield last_s, series.at_s[-1]
+
+
+def _line_path(frame: Frame, series: Series) -> str:
+    """The temperature, pen up over every gap. In each column of the picture its first, lowest, highest and last."""
+    per_s = COLUMNS / (frame.to_s - frame.from_s)
+    parts: list[str] = []
+    pen_down = False
+    last_s = 0.0
+    column = -1
+    bucket: list[tuple[float, float]] = []
+
+    def flush() -> None:
+        nonlocal pen_down
+        for at_s, value_c in _telling(bucket):
+            parts.append(f"{'L' if pen_down else 'M'}{frame.x(at_s):.1f},{frame.y(value_c):.1f}")
+            pen_down = True
+        bucket.clear()
+
+    for at_s, value_c in zip(series.at_s, series.temperature_c, strict=True):
+        if value_c is None:
+            continue
+        here = int((at_s - frame.from_s) * per_s)
+        broken = bool(bucket or pen_down) and at_s - last_s > series.gap_s
+        if here != column or broken:
+            flush()
+            column = here
+        if broken:
+            pen_down = False
+        bucket.append((at_s, value_c))
+        last_s = at_s
+    flush()
+    return "".join(parts)
+
+
+def _telling(bucket: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """The lowest and the highest of a column, in the order in which they came."""
+    if len(bucket) < 2:
+        return bucket
+    low = min(bucket, key=_value)
+    high = max(bucket, key=_value)
+    if low == high:
+        return [low]
+    return [low, high] if low[0] < high[0] else [high, low]
+
+
+def _value(point: tuple[float, float]) -> float:
+    return point[1]
+
+
+def _steps_path(frame: Frame, series: Series) -> str:
+    """The target: level, then at once to the next."""
+    parts: list[str] = []
+    now_c: float | None = None
+    for at_s, target_c in zip(series.at_s, series.target_c, strict=True):
+        if target_c == now_c:
+            continue
+        x = f"{frame.x(at_s):.1f}"
+        if now_c is not None:
+            parts.append(f"H{x}")
+        if target_c is not None:
+            parts.append(f"V{frame.y(target_c):.1f}" if now_c is not None else f"M{x},{frame.y(target_c):.1f}")
+        now_c = target_c
+    if now_c is not None:
+        parts.append(f"H{frame.x(frame.to_s):.1f}")
+    return "".join(parts)
+
+
+def _heat(frame: Frame, series: Series) -> str:
+    """The heater's share of full power, as an area: each column of the picture its mean."""
+    if not len(series):
+        return ""
+    per_s = COLUMNS / 2 / (frame.to_s - frame.from_s)
+    parts = [f"M{frame.x(series.at_s[0]):.1f},{HEAT_BASE:g}"]
+    column, total, count = 0, 0.0, 0
+    for at_s, fraction in zip(series.at_s, series.heater_fraction, strict=True):
+        here = int((at_s - frame.from_s) * per_s)
+        if here != column and count:
+            parts.append(_bar(frame, column / per_s, total / count))
+            column, total, count = here, 0.0, 0
+        total += fraction
+        count += 1
+    parts.append(_bar(frame, column / per_s, total / count if count else 0.0))
+    return f'<path class="heat" d="{"".join(parts)}V{HEAT_BASE:g}Z"/>'
+
+
+def _bar(frame: Frame, after_s: float, fraction: float) -> str:
+    return f"H{frame.x(frame.from_s + after_s):.1f}V{HEAT_BASE - HEAT_HEIGHT * fraction:.1f}"
+
+
+def _marks(frame: Frame, happenings: tuple[Happening, ...]) -> Iterator[str]:
+    """Each on the line where it happened, named for who points at it."""
+    for happening in happenings:
+        kind = MARKS.get(happening.event.code)
+        if kind is not None:
+            value_c = happening.seen.temperature_c
+            y = frame.y(frame.low_c if value_c is None else value_c)
+            subject = happening.event.get("addition")
+            words = kind.word if subject is None else f"{kind.word}: {subject}"
+            yield (
+                f'<path class="{kind.look}" transform="translate({frame.x(happening.at_s):.1f},{y - 6:.1f})" '
+                f'd="{kind.shape}"><title>{escape(words)}</title></path>'
+            )
+
+
+def _path(look: str, path: str) -> str:
+    return f'<path class="{look}" d="{path}"/>' if path else ""
