@@ -150,7 +150,7 @@ def test_an_open_sensor_is_this_probe_s_fault_alone() -> None:
 
 
 def test_a_refused_address_is_told_with_probe_unit_and_reason(caplog: pytest.LogCaptureFixture) -> None:
-    wrong = replace(MAP, probes=MAP.probes | {KITCHEN: replace(MAP.probes[KITCHEN], address=99)})
+    wrong = replace(MAP, probes={**MAP.probes, KITCHEN: replace(MAP.probes[KITCHEN], address=99)})
 
     async def scene(room: Room) -> None:
         await room.join()
