@@ -16,7 +16,10 @@ DELAY_SPREAD_S = 10.0
 LIFT_C = 0.5
 LIFT_SPREAD_C = 0.2
 LEAST_RATE_SPREAD = 0.06
-"""Of what was learnt: today's litres are poured with a jug again."""
+LEAST_LOSS_SPREAD_FRACTION = 0.2
+LEAST_DELAY_SPREAD_S = 4.0
+LEAST_LIFT_SPREAD_C = 0.1
+"""Of what was learnt: litres are poured with a jug again, the lid lies otherwise, the probe was moved a little."""
 
 
 class Known(NamedTuple):
@@ -49,11 +52,11 @@ def beforehand(kettle: Kettle, learnt: Learnt | None) -> Known:
         rate_fraction=learnt.rate_fraction,
         rate_spread=max(learnt.rate_spread, LEAST_RATE_SPREAD),
         loss_w_per_k=learnt.loss_w_per_k,
-        loss_spread_w_per_k=learnt.loss_spread_w_per_k,
+        loss_spread_w_per_k=max(learnt.loss_spread_w_per_k, LEAST_LOSS_SPREAD_FRACTION * learnt.loss_w_per_k),
         delay_s=learnt.delay_s,
-        delay_spread_s=learnt.delay_spread_s,
+        delay_spread_s=max(learnt.delay_spread_s, LEAST_DELAY_SPREAD_S),
         lift_c=learnt.stratification_c,
-        lift_spread_c=learnt.stratification_spread_c,
+        lift_spread_c=max(learnt.stratification_spread_c, LEAST_LIFT_SPREAD_C),
     )
 
 

@@ -25,6 +25,8 @@ JUMP_C = 0.8
 JUMP_SIGMAS = 5.0
 JUMPS_TO_BELIEVE = 6
 SHAKEN_SPREAD_C = 2.0
+MOST_SURPRISE_C = 3.0
+"""One reading moves nothing further than that would: more is a fault, or comes again."""
 FEW_VARIANCE = 1e-12
 LAG_VARIANCE = 0.01
 APART_C = 0.3
@@ -158,6 +160,7 @@ def corrected(e: Estimate, m: Model, u: float, reading_c: float) -> Estimate:
         jumps = e.jumps + 1
         if jumps >= JUMPS_TO_BELIEVE:
             return _shaken(e, surprise_c)
+    surprise_c = min(max(surprise_c, -MOST_SURPRISE_C), MOST_SURPRISE_C)
     g0, g1, g2, g3, g4 = p04 / spread, p14 / spread, p24 / spread, p34 / spread, p44 / spread
     return Estimate(
         e.zone_c + g0 * surprise_c,

@@ -37,12 +37,15 @@ Key = tuple[float, Grain, bool, float]
 
 
 class Thermal(NamedTuple):
-    """`known` None before the first reading; `fits` False once a heat-up contradicted the figures."""
+    """`known` None before the first reading; `fits` False once a heat-up contradicted the figures.
+
+    `taught` is what the batch's first whole heat-up came to: the strike water's, with litres that were just poured.
+    """
 
     known: Known | None = None
     prior: Known | None = None
     fits: bool = True
-    heat_ups: int = 0
+    taught: Known | None = None
     estimate: Estimate | None = None
     model: Model | None = None
     key: Key | None = None
@@ -81,7 +84,7 @@ def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Therm
         known,
         thermal.prior,
         thermal.fits,
-        thermal.heat_ups,
+        thermal.taught,
         estimate,
         model,
         key,
@@ -92,7 +95,7 @@ def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Therm
     if identify.fit_due(heat_up):
         return _taught(thermal, here)
     if heat_up.over and not before.over and heat_up.fits and thermal.fits:
-        return thermal._replace(heat_ups=thermal.heat_ups + 1), (_event(known, Verdict.FITS),)
+        return thermal._replace(taught=thermal.taught or known), (_event(known, Verdict.FITS),)
     return thermal, ()
 
 

@@ -13,6 +13,7 @@ from kettlebridge.core.regulator import AT_REST
 from kettlebridge.core.relay_window import CLOSED
 from kettlebridge.core.situation import Situation
 from kettlebridge.core.thermal import UNKNOWN
+from kettlebridge.model.event import Event
 from kettlebridge.model.kettle import Kettle, MashTarget, RegulatorKind
 from kettlebridge.model.reading import Reading
 
@@ -26,8 +27,9 @@ class Ours:
         self._kettle: Kettle | None = None
         self._probe = UNHEARD
         self._regulation = AT_REST
-        self._thermal = UNKNOWN
+        self.thermal = UNKNOWN
         self._window = CLOSED
+        self.events: list[Event] = []
 
     def permille(self, seen: Seen) -> int:
         """What `drive` wants of the heater."""
@@ -50,8 +52,9 @@ class Ours:
             now_s=seen.now_s,
             dt_s=PERIOD_S,
         )
-        driven = drive(here, seen.wish, self._regulation, self._thermal, self._window)
-        self._regulation, self._thermal, self._window = driven.regulation, driven.thermal, driven.window
+        driven = drive(here, seen.wish, self._regulation, self.thermal, self._window)
+        self._regulation, self.thermal, self._window = driven.regulation, driven.thermal, driven.window
+        self.events.extend(driven.events)
         return driven.wants.heater_permille
 
 
