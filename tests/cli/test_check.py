@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.cli.main import main
+from kettlebridge.files.examples import example_recipes
 from tests.cli.kettles import example, kettle_at
 
 
@@ -51,6 +52,16 @@ def test_a_file_that_is_neither_is_said_to_be_neither(
     path.write_text(content)
     assert main(["check", str(path)]) == 2
     assert "neither a kettle file" in capsys.readouterr().err
+
+
+def test_recipes_are_known_by_their_grist(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    good = example_recipes()[0]
+    bad = tmp_path / "bad.toml"
+    bad.write_text(good.read_text().replace("alpha_percent = 9.5", "alpha_percent = 95"))
+    assert main(["check", str(good)]) == 0
+    assert 'recipe "Corvane Pale", no mistakes' in capsys.readouterr().out
+    assert main(["check", str(bad)]) == 2
+    assert "hop[1].alpha_percent: 95 is too big" in capsys.readouterr().err
 
 
 def test_a_file_that_is_not_there_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -86,7 +86,8 @@ def brew_sheet(recipe: Recipe, kettle: Kettle, day: Day) -> Sheet:
     gravities = _gravities(recipe, litres)
     struck = strike(plan, kettle, day, recipe.mash.rests[0].at_c) if recipe.mash is not None else None
     lift = lift_weight(plan, kettle, gravities.pre_boil_plato) if recipe.mash is not None else None
-    slots = timetable(recipe, kettle, day, (plan, litres), struck.water_c if struck is not None else None)
+    hottest_c = min(struck.water_c, kettle.boil_c) if struck is not None else None
+    slots = timetable(recipe, kettle, day, (plan, litres), hottest_c)
     mean_sg = (gravities.pre_boil_sg + gravities.original_sg) / 2.0
     hops = hop_lines(recipe, kettle.boil_c, mean_sg, litres.post_boil_l)
     bitterness_ibu = 0.0
@@ -109,7 +110,7 @@ def brew_sheet(recipe: Recipe, kettle: Kettle, day: Day) -> Sheet:
         chilled_c=chilled_c(recipe, day),
         slots=slots,
         sparge_pot_begin_min=_sparge_pot_begin_min(recipe, plan, day, slots),
-        energy_kwh=day_kwh(recipe, kettle, day, (plan, litres), struck.water_c if struck is not None else None),
+        energy_kwh=day_kwh(recipe, kettle, day, (plan, litres), hottest_c),
     )
 
 

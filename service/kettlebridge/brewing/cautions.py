@@ -10,6 +10,7 @@ from kettlebridge.brewing.chilling import APPROACH_C
 from kettlebridge.brewing.extract import highest_first_wort_plato
 from kettlebridge.brewing.mash import bed_l
 from kettlebridge.brewing.timetable import heat_can_boil
+from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import LEAST_SPARGE_L
 from kettlebridge.brewing.yeast import million_per_ml_plato
@@ -73,9 +74,11 @@ def _basket_too_full(sheet: Sheet) -> Iterator[Values]:
 
 
 def _element_bare(sheet: Sheet) -> Iterator[Values]:
+    """At its lowest: filled, lifted, or boiled down at the kettle's usual rate before any sugar is in."""
     cover_l = sheet.kettle.element_cover_l
     after_lift_l = sheet.water.fill_l - sheet.litres.absorbed_l
-    least_l = min(sheet.water.fill_l, after_lift_l, sheet.litres.post_boil_l)
+    boiled_l = sheet.kettle.boil_off_l_per_h * sheet.recipe.boil_min / MIN_PER_H
+    least_l = min(sheet.water.fill_l, after_lift_l, sheet.litres.pre_boil_l - boiled_l)
     if least_l < cover_l:
         yield (("litres", least_l), ("element_cover_l", cover_l))
 

@@ -24,6 +24,8 @@ from kettlebridge.model.recipe import AdditionUse, Hop, HopUse, OtherAddition, S
 
 PUMP_MAX_C = 80.0
 """Above it a heat step does not pump."""
+KEEP_MAX_C = 76.0
+"""Of the wort under a lifted basket."""
 SETTLES_LOW_C = 0.15
 """A heat step is done within 0.3 °C of its temperature, and comes from below."""
 SETTLE_MIN = 5.0
@@ -116,7 +118,7 @@ def _lautering(sheet: Sheet) -> list[AnyStep]:
     mash, lift = sheet.recipe.mash, sheet.lift
     if mash is None or lift is None:
         return []
-    keep_c = min(mash.rests[-1].at_c, mash.sparge_c, 76.0)
+    keep_c = min(mash.rests[-1].at_c, KEEP_MAX_C)
     people = "Two people or a hoist, and nobody below. " if lift.undrained_kg > HEAVY_KG else ""
     lift_text = (
         f"{people}The basket weighs about {lift.undrained_kg:.1f} kg as it leaves the wort and {lift.drained_kg:.1f} kg"

@@ -6,7 +6,7 @@ from kettlebridge.brewing.water import CELSIUS_ZERO_K, latent_heat_kj_per_kg, va
 
 ROOM_HUMIDITY_FRACTION = 0.5
 HOTTEST_FITTED_C = 94.0
-"""Above it the equation runs away."""
+"""Above it the equation runs away: hotter liquid counts as this."""
 LID_LEAK_FRACTION = 0.1
 """The evaporation that a lid lets through (estimate)."""
 _AIR_GAS_J_PER_KG_K = 287.05
@@ -19,6 +19,7 @@ def evaporated_kg_per_m2_h(liquid_c: float, room_c: float, pressure_pa: float = 
     Constants from memory; recommended over eleven correlations (concordia.ca/~raojw/crd, 002507). 0 where the liquid is
     so cold that nothing rises.
     """
+    liquid_c = min(liquid_c, HOTTEST_FITTED_C)
     near_pa = vapour_pressure_pa(liquid_c)
     far_pa = ROOM_HUMIDITY_FRACTION * vapour_pressure_pa(room_c)
     w_near, w_far = _humidity(near_pa, pressure_pa), _humidity(far_pa, pressure_pa)

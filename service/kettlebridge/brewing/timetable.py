@@ -9,7 +9,6 @@ from kettlebridge.brewing.chilling import W_PER_K_OF_L_PER_MIN, coil_effectivene
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.energy import heating_s, most_boil_off_l_per_h
 from kettlebridge.brewing.mash import water_capacity_j_per_k
-from kettlebridge.brewing.surface import HOTTEST_FITTED_C
 from kettlebridge.brewing.vessel import (
     COIL_W_PER_K,
     COOLING_L_PER_MIN,
@@ -192,5 +191,5 @@ def heat_can_boil(kettle: Kettle, day: Day) -> float:
 
 def climb_vapour_l(kettle: Kettle, day: Day) -> float:
     """What rises with the lid off between the call to the kettle and the boil."""
-    half_way_c = min(kettle.boil_c - STAND_BY_UNDER_C / 2.0, HOTTEST_FITTED_C)
+    half_way_c = kettle.boil_c - STAND_BY_UNDER_C / 2.0
     return open_vapour_l_per_h(kettle, half_way_c, day.room_c) * HOT_BREAK_MIN / MIN_PER_H

@@ -1,8 +1,9 @@
-"""`check`: every mistake in kettle files and profiles, each by itself and all together."""
+"""`check`: every mistake in kettle files, recipes and profiles, each by itself and all together."""
 
 from __future__ import annotations
 
 import argparse
+from enum import Enum
 from pathlib import Path
 
 from kettlebridge.cli.exits import DONE
@@ -10,12 +11,27 @@ from kettlebridge.cli.loading import fit_mistakes
 from kettlebridge.files.document import read_document
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.profile_file import load_profile
+from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.files.supply import together_mistakes
 from kettlebridge.model.errors import FileError, Mistake
 from kettlebridge.model.plan import Profile
+from kettlebridge.model.recipe import Recipe
 
 KETTLE_KEYS = frozenset({"kettle", "bridge", "probe", "relay", "input", "safety", "supply"})
 PROFILE_KEYS = frozenset({"step", "water", "name", "ready_at"})
+RECIPE_KEYS = frozenset({"grist", "hop", "mash", "boil", "yeast", "batch_l", "name"})
+NO_KIND = "is neither a kettle file ([kettle]), nor a recipe ([[grist]]), nor a profile ([[step]])"
+
+
+class FileKind(Enum):
+    """What a file is, by what it holds."""
+
+    KETTLE = "kettle"
+    RECIPE = "recipe"
+    PROFILE = "profile"
+
+
+KEYS_OF = {FileKind.KETTLE: KETTLE_KEYS, FileKind.RECIPE: RECIPE_KEYS, FileKind.PROFILE: PROFILE_KEYS}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,7 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         nargs="+",
         type=Path,
         metavar="FILE",
-        help="kettle files and profiles; each profile must fit each kettle",
+        help="kettle files, recipes and profiles; each profile must fit each kettle",
     )
 
 
@@ -33,11 +49,15 @@ def run(args: argparse.Namespace) -> int:
     """Raises FileError with every mistake."""
     kettles: list[KettleFile] = []
     profiles: dict[Path, Profile] = {}
+    recipes: dict[Path, Recipe] = {}
     mistakes: list[Mistake] = []
     for path in args.files:
         try:
-            if _is_kettle(path):
+            kind = _kind(path)
+            if kind is FileKind.KETTLE:
                 kettles.append(load_kettle(path))
+            elif kind is FileKind.RECIPE:
+                recipes[path] = load_recipe(path)
             else:
                 profiles[path] = load_profile(path)
         except FileError as error:
@@ -48,18 +68,25 @@ def run(args: argparse.Namespace) -> int:
             mistakes += fit_mistakes(file, profile, path)
     if mistakes:
         raise FileError(tuple(mistakes))
-    for file in kettles:
-        print(f'{file.path}: kettle "{file.kettle.name}", no mistakes')
-    for path, profile in profiles.items():
-        print(f'{path}: profile "{profile.name}", no mistakes{", fits" if kettles else ""}')
+    _say_right(kettles, recipes, profiles)
     return DONE
 
 
-def _is_kettle(path: Path) -> bool:
-    """By what it holds. Raises FileError for a file that is neither."""
+def _say_right(kettles: list[KettleFile], recipes: dict[Path, Recipe], profiles: dict[Path, Profile]) -> None:
+    for file in kettles:
+        print(f'{file.path}: kettle "{file.kettle.name}", no mistakes')
+    for path, recipe in recipes.items():
+        print(f'{path}: recipe "{recipe.name}", no mistakes')
+    for path, profile in profiles.items():
+        print(f'{path}: profile "{profile.name}", no mistakes{", fits" if kettles else ""}')
+
+
+def _kind(path: Path) -> FileKind:
+    """By what it holds. Raises FileError for a file that is none, or as much one as another."""
     document = read_document(path)
-    keys = document.data.keys()
-    as_kettle, as_profile = len(keys & KETTLE_KEYS), len(keys & PROFILE_KEYS)
-    if as_kettle == as_profile:
-        raise FileError((document.mistake((), "is neither a kettle file ([kettle]) nor a profile ([[step]])"),))
-    return as_kettle > as_profile
+    known = {kind: len(document.data.keys() & keys) for kind, keys in KEYS_OF.items()}
+    best = max(known.values())
+    found = [kind for kind, count in known.items() if count == best]
+    if len(found) > 1:
+        raise FileError((document.mistake((), NO_KIND),))
+    return found[0]
