@@ -19,6 +19,7 @@ from kettlebridge.app import CORE, records_in
 from kettlebridge.cli.main import main
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
+from kettlebridge.model.plan import BoilStep, HopStandStep
 from kettlebridge.runtime.replay import event_hash, replay
 from tests.cli.kettles import example, short_day
 from tests.cli.programs import PATIENCE_S, Program, finished, running
@@ -51,7 +52,8 @@ def test_a_whole_day_hands_off_completes_and_replays_from_its_record(
     done = [event for _, event in records.events(batch.batch) if event.code is EventCode.STEP_DONE]
     assert len(done) == len(plan.profile.steps)
     made = [event for _, event in records.events(batch.batch) if event.code is EventCode.ADDITION_MADE]
-    assert len(made) == 3
+    planned = [step.additions for step in plan.profile.steps if isinstance(step, BoilStep | HopStandStep)]
+    assert len(made) == len([addition for additions in planned for addition in additions]) > 0
     assert not re.search(r"not taken|alarm:|paused", told, re.IGNORECASE)
 
 

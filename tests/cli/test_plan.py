@@ -47,7 +47,9 @@ def test_day_that_does_not_fit_makes_no_profile_and_says_why(
 ) -> None:
     profile = tmp_path / "day.toml"
     assert main(["plan", PALE, "--kettle", THIMBLE, "--profile", str(profile)]) == 1
-    assert "Does not fit" in capsys.readouterr().out
+    out = capsys.readouterr().out
+    assert "Does not fit" in out
+    assert "L of it fit thimble: --litres says how much" in out
     assert not profile.exists()
 
 

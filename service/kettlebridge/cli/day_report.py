@@ -11,6 +11,8 @@ from kettlebridge.model.plan import Plan, StepKind
 from kettlebridge.runtime.replay import NumberedEvent
 
 REACHED_WITHIN_C = 0.3
+STAYS_S = 10.0
+"""On the way down, past cold water that was just poured in, a target is reached only by staying near it."""
 J_PER_KWH = 3.6e6
 HEATED = frozenset({StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE})
 """Steps that are on their way up to a target, for which reaching and overshooting it means something."""
@@ -49,6 +51,8 @@ class _Open:
     do: str
     begun_s: float
     begun_j: float
+    begun_c: float | None = None
+    near_since_s: float | None = None
     target_c: float | None = None
     reached_after_s: float | None = None
     highest_c: float | None = None
@@ -92,7 +96,12 @@ class DayReport:
         step.target_c = wanted_c
         if wanted_c is None:
             return
-        if step.reached_after_s is None and abs(control_c - wanted_c) <= REACHED_WITHIN_C:
+        if step.begun_c is None:
+            step.begun_c = control_c
+        near = abs(control_c - wanted_c) <= REACHED_WITHIN_C
+        step.near_since_s = (step.near_since_s or now_s) if near else None
+        stays = step.near_since_s is not None and now_s - step.near_since_s >= STAYS_S
+        if step.reached_after_s is None and near and (control_c >= step.begun_c or stays):
             step.reached_after_s = now_s - step.begun_s
         if step.reached_after_s is not None:
             step.highest_c = control_c if step.highest_c is None else max(step.highest_c, control_c)

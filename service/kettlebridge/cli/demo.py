@@ -28,8 +28,8 @@ from kettlebridge.runtime.clock import RealClock, run_paced
 DEFAULT_SPEED = 30.0
 DAY_BEGINS = "06:00"
 DAY_S = 24 * 3600.0
-EXAMPLE_KETTLE = "thimble"
-EXAMPLE_PROFILE = "quillet_bitter"
+EXAMPLE_KETTLE = "ferryman"
+EXAMPLE_PROFILE = "long_crossing_porter"
 TEMPORARY = "temp"
 
 
