@@ -13,7 +13,7 @@ from kettlebridge.cli.simulated_board import simulated_board, wired_to
 from kettlebridge.cli.simulated_brewer import SimulatedBrewer
 from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.files.examples import config_folder
-from kettlebridge.files.kettle_file import KettleFile, load_kettle
+from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge, load_kettle
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
@@ -118,6 +118,7 @@ async def _wired(vessel: Vessel, clock: PacedClock, seen: Seen, seed: int) -> As
             seen.proxy = LineProxy(clock, board.port, seed=seed)
             seen.proxy.to_board.damage = seen.proxy.to_host.damage = vessel.damage
             tasks.append(group.create_task(seen.proxy.run(), name="proxy"))
+            assert isinstance(file.bridge, SerialLineBridge), "a bad cable lies on a serial line"
             file = replace(file, bridge=replace(file.bridge, port=seen.proxy.port))
         try:
             yield file, world
