@@ -54,7 +54,15 @@ def test_every_key_says_what_it_means() -> None:
 
 def test_every_number_with_a_unit_has_it_in_its_name() -> None:
     endings = {"L": "_l", "W": "_w", "V": "_v", "m": "_m", "°C": "_c", "L/h": "_l_per_h", "kg": "_kg", "s": "_s"}
-    endings |= {"W/K": "_w_per_k", "L/kg": "_l_per_kg", "L/min": "_l_per_min", "min": "_min", "g": "grams", "A": "_a"}
+    endings |= {
+        "W/K": "_w_per_k",
+        "L/kg": "_l_per_kg",
+        "L/min": "_l_per_min",
+        "min": "_min",
+        "g": "grams",
+        "A": "_a",
+        "ms": "_ms",
+    }
     endings |= {
         "%": "_percent",
         "EBC": "_ebc",

@@ -129,7 +129,7 @@ MISTAKES = {
     "unknown": (
         'drive = "ssr"',
         'drive = "ssr"\nzzz = 1',
-        "it.toml:23: relay.heater.zzz: unknown key; known here: drive, mqtt",
+        "it.toml:23: relay.heater.zzz: unknown key; known here: bridge, modbus, mqtt, drive",
     ),
     "not one of": (
         'drive = "ssr"',
@@ -141,7 +141,7 @@ MISTAKES = {
     "unknown bridge": (
         'kind = "serial_line"',
         'kind = "parallel"',
-        'it.toml:15: bridge.kind: "parallel" is not allowed: serial_line, mqtt',
+        'it.toml:15: bridge.kind: "parallel" is not allowed: serial_line, modbus, mqtt',
     ),
     "name that is no id": (
         'name = "tin"',

@@ -8,18 +8,24 @@ from dataclasses import dataclass, field
 from functools import reduce
 from operator import or_
 from pathlib import Path
+from typing import Any
 
-from kettlebridge.files.document import read_document
+from kettlebridge.files.bridge_views import MAIN
+from kettlebridge.files.document import Document, read_document
 from kettlebridge.files.kettle_rules import expected_boil_c, kettle_findings
 from kettlebridge.files.kettle_tables import (
     DEFAULT_LIMIT_OVER_BOIL_C,
     LOSS_W_PER_K_AT_25_L,
+    InputTable,
     KettleTables,
+    PlainRelayTable,
     ProbeTable,
     SerialLineTable,
     VesselTable,
 )
 from kettlebridge.files.key_lines import KeyLines, KeyPath
+from kettlebridge.files.modbus_bridge import ModbusBridge, bit_place, register_place, relay_place
+from kettlebridge.files.modbus_tables import ModbusTable
 from kettlebridge.files.mqtt_bridge import MqttBridge, PasswordError, broker_of, probe_wire, relay_wire
 from kettlebridge.files.mqtt_tables import MqttTable
 from kettlebridge.files.wording import in_order, validate
@@ -27,6 +33,7 @@ from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import FileError, Mistake
 from kettlebridge.model.ids import KettleId, ProbeName
 from kettlebridge.model.kettle import Kettle, LevelMark, Probe, Safety, Supply
+from kettlebridge.model.modbus_map import ModbusMap
 from kettlebridge.model.reading import BoardInput
 
 
@@ -38,15 +45,50 @@ class SerialLineBridge:
     board_id: str
 
 
+AnyBridge = SerialLineBridge | ModbusBridge | MqttBridge
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Board:
+    """A bridge with what hangs on it. `name` is NAME of `[also.NAME]`, empty for `[bridge]`."""
+
+    name: str
+    bridge: AnyBridge
+    probes: tuple[Probe, ...]
+    outputs: tuple[Output, ...]
+    inputs: BoardInput
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KettleFile:
-    """A kettle, the wire to its board, and where it was written. `code` is the one posted at the kettle, if any is."""
+    """A kettle, the wire to its board, and where it was written. `code` is the one posted at the kettle, if any is.
+
+    `also` are boards beside `[bridge]`.
+    """
 
     kettle: Kettle
-    bridge: SerialLineBridge | MqttBridge
+    bridge: AnyBridge
     path: str
+    also: tuple[Board, ...] = ()
     code: str | None = field(default=None, repr=False)
     lines: KeyLines = field(default_factory=KeyLines, compare=False, repr=False)
+
+    @property
+    def boards(self) -> tuple[Board, ...]:
+        """That of `[bridge]`, with all that hangs on no other, and the others."""
+        kettle = self.kettle
+        elsewhere = {probe.name for board in self.also for probe in board.probes}
+        outputs = {output for board in self.also for output in board.outputs}
+        inputs = reduce(or_, (board.inputs for board in self.also), BoardInput.NONE)
+        has = {Output.HEATER: True, Output.PUMP: kettle.has_pump, Output.MAIN_CONTACTOR: kettle.has_main_contactor}
+        main = Board(
+            name=MAIN,
+            bridge=self.bridge,
+            probes=tuple(probe for probe in kettle.probes if probe.name not in elsewhere),
+            outputs=tuple(output for output, there in has.items() if there and output not in outputs),
+            inputs=kettle.inputs & ~inputs,
+        )
+        return (main, *self.also)
 
     def mistake(self, key: KeyPath, what: str) -> Mistake:
         """A mistake at a key of this file."""
@@ -61,44 +103,104 @@ def load_kettle(path: str | os.PathLike[str]) -> KettleFile:
     boils_c = expected_boil_c(document.data)
     if tables is None or boils_c is None or mistakes:
         raise FileError(in_order(mistakes))
-    try:
-        bridge = BRIDGES[tables.bridge.kind](tables, Path(path).parent)
-    except PasswordError as error:
-        raise FileError((document.mistake(("bridge", "password_file"), str(error)),)) from error
+    kettle = _kettle(tables, boils_c)
+    main, *others = _boards(tables, kettle, document)
     return KettleFile(
-        kettle=_kettle(tables, boils_c),
-        bridge=bridge,
+        kettle=kettle,
+        bridge=main.bridge,
+        also=tuple(others),
         path=document.path,
         code=tables.safety.code,
         lines=document.lines,
     )
 
 
-def _serial_line(tables: KettleTables, folder: Path) -> SerialLineBridge:
-    assert isinstance(tables.bridge, SerialLineTable), "told apart by its kind"  # noqa: S101 - for the type checker
-    return SerialLineBridge(port=tables.bridge.port, board_id=tables.bridge.board_id)
+def _boards(tables: KettleTables, kettle: Kettle, document: Document) -> list[Board]:
+    """That of `[bridge]` first. Raises FileError for password files."""
+    folder = Path(document.path).parent
+    mistakes = []
+    boards = []
+    for name, table in {MAIN: tables.bridge, **tables.also}.items():
+        hung = _hung(tables, name)
+        try:
+            bridge = BRIDGES[table.kind](table, hung, folder)
+        except PasswordError as error:
+            place = ("bridge",) if name == MAIN else ("also", name)
+            mistakes.append(document.mistake((*place, "password_file"), str(error)))
+            continue
+        board = Board(
+            name=name,
+            bridge=bridge,
+            probes=tuple(probe for probe in kettle.probes if probe.name in hung.probes),
+            outputs=tuple(hung.relays),
+            inputs=reduce(or_, hung.inputs, BoardInput.NONE),
+        )
+        boards.append(board)
+    if mistakes:
+        raise FileError(in_order(mistakes))
+    return boards
 
 
-def _mqtt(tables: KettleTables, folder: Path) -> MqttBridge:
-    assert isinstance(tables.bridge, MqttTable), "told apart by its kind"  # noqa: S101 - for the type checker
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Hung:
+    """What hangs on one bridge, as it is written."""
+
+    kettle: str
+    probes: dict[ProbeName, ProbeTable]
+    relays: dict[Output, PlainRelayTable]
+    inputs: dict[BoardInput, InputTable]
+
+
+def _hung(tables: KettleTables, name: str) -> _Hung:
+    wanted = None if name == MAIN else name
     relays = {
         Output.HEATER: tables.relay.heater,
         Output.PUMP: tables.relay.pump,
         Output.MAIN_CONTACTOR: tables.relay.main_contactor,
     }
-    return MqttBridge(
-        broker=broker_of(tables.bridge, folder),
-        client_id=tables.bridge.client_id or f"kettlebridge-{tables.kettle.name}",
-        probes={ProbeName(name): probe_wire(probe.source, probe.mqtt) for name, probe in tables.probe.items()},
-        relays={output: relay_wire(relay.mqtt) for output, relay in relays.items() if relay and relay.mqtt},
+    return _Hung(
+        kettle=tables.kettle.name,
+        probes={ProbeName(probe): table for probe, table in tables.probe.items() if table.bridge == wanted},
+        relays={output: table for output, table in relays.items() if table is not None and table.bridge == wanted},
+        inputs={_flag(table): table for table in tables.input.values() if table.bridge == wanted},
     )
 
 
-BRIDGES: dict[str, Callable[[KettleTables, Path], SerialLineBridge | MqttBridge]] = {
+def _flag(table: InputTable) -> BoardInput:
+    return BoardInput[table.role.upper()]
+
+
+def _serial_line(table: SerialLineTable, _hung: _Hung, _folder: Path) -> SerialLineBridge:
+    return SerialLineBridge(port=table.port, board_id=table.board_id)
+
+
+def _modbus(table: ModbusTable, hung: _Hung, _folder: Path) -> ModbusBridge:
+    wired = ModbusMap(
+        baud=table.baud,
+        parity=table.parity,
+        stop_bits=table.stop_bits,
+        probes={name: register_place(probe.source, probe.modbus) for name, probe in hung.probes.items()},
+        relays={output: relay_place(relay.modbus) for output, relay in hung.relays.items() if relay.modbus},
+        inputs={flag: bit_place(wired.modbus) for flag, wired in hung.inputs.items() if wired.modbus},
+    )
+    return ModbusBridge(port=table.port, map=wired)
+
+
+def _mqtt(table: MqttTable, hung: _Hung, folder: Path) -> MqttBridge:
+    return MqttBridge(
+        broker=broker_of(table, folder),
+        client_id=table.client_id or f"kettlebridge-{hung.kettle}",
+        probes={name: probe_wire(probe.source, probe.mqtt) for name, probe in hung.probes.items()},
+        relays={output: relay_wire(relay.mqtt) for output, relay in hung.relays.items() if relay.mqtt},
+    )
+
+
+BRIDGES: dict[str, Callable[[Any, _Hung, Path], AnyBridge]] = {
     "serial_line": _serial_line,
+    "modbus": _modbus,
     "mqtt": _mqtt,
 }
-"""By the kind of `[bridge]`."""
+"""By the kind of bridge: from its table, and what hangs on it."""
 
 
 def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
@@ -126,8 +228,8 @@ def _kettle(tables: KettleTables, boils_c: float) -> Kettle:
         drive=tables.relay.heater.drive,
         has_pump=tables.relay.pump is not None,
         has_main_contactor=tables.relay.main_contactor is not None,
-        probes=tuple(_probe(name, probe, tables.bridge.kind) for name, probe in tables.probe.items()),
-        inputs=reduce(or_, (BoardInput[wired.role.upper()] for wired in tables.input.values()), BoardInput.NONE),
+        probes=tuple(_probe(name, probe, _kind_of(tables, probe)) for name, probe in tables.probe.items()),
+        inputs=reduce(or_, (_flag(wired) for wired in tables.input.values()), BoardInput.NONE),
         safety=Safety(
             limit_c=boils_c + DEFAULT_LIMIT_OVER_BOIL_C if limit_c is None else limit_c, lease_s=tables.safety.lease_s
         ),
@@ -143,6 +245,10 @@ def default_loss_w_per_k(capacity_l: float) -> float:
 def _marks(vessel: VesselTable) -> tuple[LevelMark, ...]:
     pairs = zip(vessel.mark_l or (), vessel.mark_cm or (), strict=True)
     return tuple(LevelMark(litres=litres, cm=cm) for litres, cm in pairs)
+
+
+def _kind_of(tables: KettleTables, probe: ProbeTable) -> str:
+    return tables.bridge.kind if probe.bridge is None else tables.also[probe.bridge].kind
 
 
 def _probe(name: str, probe: ProbeTable, kind: str) -> Probe:

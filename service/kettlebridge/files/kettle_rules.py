@@ -8,9 +8,11 @@ from itertools import pairwise
 from typing import Any
 
 from kettlebridge.files.altitude import boil_c
+from kettlebridge.files.bridge_views import bridge_findings, each_view
 from kettlebridge.files.kettle_tables import LIMIT_OVER_BOIL_C
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.keys import plain
+from kettlebridge.files.modbus_rules import modbus_findings, source_mistake
 from kettlebridge.files.mqtt_rules import mqtt_findings, place_mistake
 from kettlebridge.files.peek import number_at, tables_at, text_at, value_at
 from kettlebridge.files.rom_id import rom_id_mistake
@@ -23,7 +25,11 @@ BOIL_OFF_WH_PER_L = 626.0
 MAX_PROBES = {"serial_line": 8}
 """As many as one report of the board can carry."""
 
-SOURCE_MISTAKES: dict[str, Callable[[str], str | None]] = {"serial_line": rom_id_mistake, "mqtt": place_mistake}
+SOURCE_MISTAKES: dict[str, Callable[[str], str | None]] = {
+    "serial_line": rom_id_mistake,
+    "modbus": source_mistake,
+    "mqtt": place_mistake,
+}
 """By kind of bridge: what is wrong with a probe's source, or None."""
 
 CALIBRATION_SPAN_C = 10.0
@@ -34,6 +40,8 @@ def kettle_findings(data: dict[str, Any]) -> Findings:
     """Every breach of every rule."""
     for rule in RULES:
         yield from rule(data)
+    for rule in RULES_OF_A_BRIDGE:
+        yield from each_view(data, rule)
 
 
 def expected_boil_c(data: dict[str, Any]) -> float | None:
@@ -167,9 +175,11 @@ RULES: tuple[Callable[[dict[str, Any]], Findings], ...] = (
     _marks,
     _heater_can_boil_off,
     _each_role_once,
-    _sources,
+    bridge_findings,
     _calibration,
     _limit_near_the_boil,
     _circuit_carries_the_heater,
-    mqtt_findings,
 )
+
+RULES_OF_A_BRIDGE: tuple[Callable[[dict[str, Any]], Findings], ...] = (_sources, modbus_findings, mqtt_findings)
+"""Those that look at one bridge and what hangs on it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -19,6 +19,8 @@ from kettlebridge.files.fields import (
     table,
     text,
 )
+from kettlebridge.files.modbus_tables import PLACE_WORDS as MODBUS_PLACE_WORDS
+from kettlebridge.files.modbus_tables import ModbusInputTable, ModbusProbeTable, ModbusRelayTable, ModbusTable
 from kettlebridge.files.mqtt_tables import PLACE_WORDS, MqttProbeTable, MqttRelayTable, MqttTable
 from kettlebridge.model.kettle import ChillWay, HeaterDrive, MashTarget, ProbeRole, RegulatorKind
 
@@ -90,11 +92,24 @@ class SerialLineTable(Table):
     board_id: str = text("1 to 16 upper-case hex digits", "the board's own id", pattern=r"^[0-9A-F]{1,16}$")
 
 
+BridgeTable = Annotated[SerialLineTable | ModbusTable | MqttTable, Field(discriminator="kind")]
+
+
+def _on_bridge() -> Any:
+    return text(
+        ID_WORDS,
+        "NAME of the [also.NAME] that it hangs on",
+        default=None,
+        default_words="[bridge]",
+    )
+
+
 class ProbeTable(Table):
     """`[probe.NAME]`: one temperature probe."""
 
     source: LongLine = text(
-        f"serial_line: the 16 hex digits of the probe's ROM id; mqtt: {PLACE_WORDS}", "what the board calls the probe"
+        f"serial_line: the 16 hex digits of the probe's ROM id; modbus: {MODBUS_PLACE_WORDS}; mqtt: {PLACE_WORDS}",
+        "what the board calls the probe",
     )
     role: ProbeRole = choice("where the probe sits; each role once, control always")
     offset_c: float = number("°C", -5, 5, "added to every reading", default=0.0)
@@ -108,20 +123,23 @@ class ProbeTable(Table):
     true_c: list[CALIBRATION_C] | None = text(
         "two numbers, -10 to 110 °C", "what those temperatures were", default=None, min_length=2, max_length=2
     )
-    mqtt: MqttProbeTable | None = table('with [bridge] kind = "mqtt"', default=None)
-
-
-class HeaterTable(Table):
-    """`[relay.heater]`."""
-
-    drive: HeaterDrive = choice("what switches the element: an SSR in bursts of 1 s, a contactor in steps of 10 s")
-    mqtt: MqttRelayTable | None = table('with [bridge] kind = "mqtt"', default=None)
+    bridge: Id | None = _on_bridge()
+    modbus: ModbusProbeTable | None = table('on a bridge of kind = "modbus"', default=None)
+    mqtt: MqttProbeTable | None = table('on a bridge of kind = "mqtt"', default=None)
 
 
 class PlainRelayTable(Table):
     """A relay that is there; it needs no figures."""
 
-    mqtt: MqttRelayTable | None = table('with [bridge] kind = "mqtt"', default=None)
+    bridge: Id | None = _on_bridge()
+    modbus: ModbusRelayTable | None = table('on a bridge of kind = "modbus"', default=None)
+    mqtt: MqttRelayTable | None = table('on a bridge of kind = "mqtt"', default=None)
+
+
+class HeaterTable(PlainRelayTable):
+    """`[relay.heater]`."""
+
+    drive: HeaterDrive = choice("what switches the element: an SSR in bursts of 1 s, a contactor in steps of 10 s")
 
 
 class RelaysTable(Table):
@@ -138,6 +156,8 @@ class InputTable(Table):
     role: Literal["foam", "flow", "level", "confirm", "cutout", "stop", "load"] = table(
         "what the input tells; each role once"
     )
+    bridge: Id | None = _on_bridge()
+    modbus: ModbusInputTable | None = table('on a bridge of kind = "modbus"', default=None)
 
 
 class SafetyTable(Table):
@@ -178,7 +198,8 @@ class KettleTables(Table):
 
     schema_version: SchemaOne = Field(alias="schema", description="version of this form of file")
     kettle: VesselTable = table("the vessel and its element")
-    bridge: SerialLineTable | MqttTable = table("the board and the wire to it", discriminator="kind")
+    bridge: BridgeTable = table("the board and the wire to it")
+    also: dict[Id, BridgeTable] = table("further boards; what hangs on one says so with bridge", default={})
     probe: dict[Id, ProbeTable] = table("temperature probes")
     relay: RelaysTable = table("[relay.heater] at least")
     input: dict[Id, InputTable] = table("digital inputs", default={})

@@ -11,7 +11,7 @@ from pathlib import Path
 from pydantic import BaseModel
 
 from kettlebridge.files.kettle_tables import KettleTables
-from kettlebridge.files.keys import TAGS, KeyRow, RowPath, key_rows
+from kettlebridge.files.keys import NAME, TAGS, KeyRow, RowPath, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
 from kettlebridge.files.recipe_tables import RecipeTables
 
@@ -51,7 +51,8 @@ def _heading(table: RowPath, *, array: bool) -> str:
     brackets = f"`[[{name}]]`" if array or table[0] in TAGGED_ARRAYS else f"`[{name}]`"
     if not tagged:
         return brackets
-    return f'{brackets} with `{TAGS[table[0]]} = "{table[1]}"`' if len(table) == 2 else f"{brackets} of a `{table[1]}`"
+    whole = len(table) == 2 or table[2:] == (NAME,)
+    return f'{brackets} with `{TAGS[table[0]]} = "{table[1]}"`' if whole else f"{brackets} of a `{table[1]}`"
 
 
 def _body(rows: Iterable[KeyRow]) -> str:

@@ -16,7 +16,7 @@ from kettlebridge.files.fields import values
 NAME = "NAME"
 """Stands in a row's path for the name that a person chooses, as in `[probe.NAME]`."""
 
-TAGS = {"step": "do", "bridge": "kind"}
+TAGS = {"step": "do", "bridge": "kind", "also": "kind"}
 """Tables of several kinds, and the key that tells them apart; a row's path names the kind: `("step", "heat", "to_c")`.
 """
 

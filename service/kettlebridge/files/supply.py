@@ -6,8 +6,9 @@ import os
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Sequence
 
-from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge, load_kettle
+from kettlebridge.files.kettle_file import Board, KettleFile, SerialLineBridge, load_kettle
 from kettlebridge.files.key_lines import KeyPath
+from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import FileError, Mistake
@@ -35,44 +36,50 @@ def together_mistakes(files: Sequence[KettleFile]) -> list[Mistake]:
 
 
 def _names(files: Sequence[KettleFile]) -> Iterator[Mistake]:
-    yield from _taken(files, ("kettle", "name"), lambda file: file.kettle.name)
+    first: dict[str, KettleFile] = {}
+    for file in files:
+        yield from _told(file, ("kettle", "name"), file.kettle.name, first)
 
 
 def _ports(files: Sequence[KettleFile]) -> Iterator[Mistake]:
     """The same device under two paths counts as one port where the device is there to be looked at."""
-    yield from _taken(files, ("bridge", "port"), _port)
+    yield from _taken(files, "port", _port)
 
 
 def _boards(files: Sequence[KettleFile]) -> Iterator[Mistake]:
-    yield from _taken(files, ("bridge", "board_id"), _board_id)
+    yield from _taken(files, "board_id", lambda board: getattr(board.bridge, "board_id", None))
 
 
 def _heaters(files: Sequence[KettleFile]) -> Iterator[Mistake]:
-    yield from _taken(files, ("relay", "heater", "mqtt", "command"), _heater_topic)
-
-
-def _port(file: KettleFile) -> str | None:
-    return os.path.realpath(file.bridge.port) if isinstance(file.bridge, SerialLineBridge) else None
-
-
-def _board_id(file: KettleFile) -> str | None:
-    return file.bridge.board_id if isinstance(file.bridge, SerialLineBridge) else None
-
-
-def _heater_topic(file: KettleFile) -> str | None:
-    if not isinstance(file.bridge, MqttBridge):
-        return None
-    return f"{file.bridge.relays[Output.HEATER].command} at {file.bridge.broker}"
-
-
-def _taken(files: Iterable[KettleFile], key: KeyPath, value: Callable[[KettleFile], str | None]) -> Iterator[Mistake]:
-    """What two files have in common; None is nobody's."""
     first: dict[str, KettleFile] = {}
     for file in files:
-        own = value(file)
-        holder = file if own is None else first.setdefault(own, file)
-        if holder is not file:
-            yield file.mistake(key, f'"{own}" is taken by {holder.path}: each kettle has its own')
+        for board in file.boards:
+            yield from _told(file, ("relay", "heater", "mqtt", "command"), _heater_topic(board), first)
+
+
+def _port(board: Board) -> str | None:
+    return os.path.realpath(board.bridge.port) if isinstance(board.bridge, SerialLineBridge | ModbusBridge) else None
+
+
+def _heater_topic(board: Board) -> str | None:
+    if not isinstance(board.bridge, MqttBridge) or Output.HEATER not in board.bridge.relays:
+        return None
+    return f"{board.bridge.relays[Output.HEATER].command} at {board.bridge.broker}"
+
+
+def _taken(files: Iterable[KettleFile], key: str, value: Callable[[Board], str | None]) -> Iterator[Mistake]:
+    """What boards of two files have in common; None is nobody's."""
+    first: dict[str, KettleFile] = {}
+    for file in files:
+        for board in file.boards:
+            table: KeyPath = ("also", board.name) if board.name else ("bridge",)
+            yield from _told(file, (*table, key), value(board), first)
+
+
+def _told(file: KettleFile, key: KeyPath, own: str | None, first: dict[str, KettleFile]) -> Iterator[Mistake]:
+    holder = file if own is None else first.setdefault(own, file)
+    if holder is not file:
+        yield file.mistake(key, f'"{own}" is taken by {holder.path}: each kettle has its own')
 
 
 def _circuits(files: Sequence[KettleFile]) -> Iterator[Mistake]:

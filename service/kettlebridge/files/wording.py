@@ -17,7 +17,7 @@ from kettlebridge.model.errors import Mistake
 Model = TypeVar("Model", bound=BaseModel)
 Rows = Mapping[RowPath, KeyRow]
 
-NAMED_FAMILIES = frozenset({"probe", "input"})
+NAMED_FAMILIES = frozenset({"probe", "input", "also"})
 """Tables whose next part is a name that the writer chooses."""
 
 _LONGEST_KEY = 40
@@ -61,7 +61,8 @@ def in_order(mistakes: Iterable[Mistake]) -> tuple[Mistake, ...]:
 def _as_written(location: KeyPath) -> KeyPath:
     """Without the tag that pydantic puts behind a table of several kinds, or behind its index in an array."""
     if location[:1] and location[0] in TAGS:
-        depth = 1 + (len(location) > 1 and isinstance(location[1], int))
+        named = len(location) > 1 and (isinstance(location[1], int) or location[0] in NAMED_FAMILIES)
+        depth = 1 + named
         return location[:depth] + location[depth + 1 :]
     return location
 
@@ -70,6 +71,8 @@ def _row_path(location: KeyPath) -> RowPath:
     """The path as the rows have it: no indexes, NAME for a chosen name."""
     if location[:1] and location[0] in NAMED_FAMILIES and len(location) > 1:
         location = (location[0], NAME, *location[2:])
+        if location[0] in TAGS:
+            location = (location[0], *location[2:3], NAME, *location[3:])
     return tuple(part for part in location if isinstance(part, str))
 
 
@@ -113,7 +116,11 @@ def _as_pydantic_says(found: Mapping[str, Any], rows: Rows, path: RowPath) -> st
     return f"{found['msg'][:1].lower()}{found['msg'][1:]}{_allowed(rows, path)}"
 
 
-UNTAGGED_WORDS = {"step": "what the step does", "bridge": "what kind of wire leads to the board"}
+UNTAGGED_WORDS = {
+    "step": "what the step does",
+    "bridge": "what kind of wire leads to the board",
+    "also": "what kind of wire leads to the board",
+}
 
 
 def _tag_words(found: Mapping[str, Any], table: str) -> str:
