@@ -34,6 +34,8 @@ LAST_S = FIT_AT_S[-1]
 TAUS_S = tuple(float(tau_s) for tau_s in range(3, 41))
 POINT_VARIANCE = READING_VARIANCE * 0.6
 """Of a mean over POINT_S readings: a tenth of one reading's, six times as much for what the model leaves out."""
+LAG_POINT_VARIANCE = 0.01
+"""In the first minutes two equal lags leave more out: element, wall and currents each have a lag of their own."""
 INTERCEPT_SPREAD_PER_RATE_S = 24.0
 INTERCEPT_PER_RATE_S = 30.0
 INTERCEPT_SPREAD_C = 0.3
@@ -235,7 +237,7 @@ def _lag(points: tuple[Point, ...], line: Line, prior: Known) -> Lag:
     place = costs.index(min(costs))
     cost, lift_c, lift_spread_c = fits[place]
     bend = costs[place - 1] - 2.0 * cost + costs[place + 1] if 0 < place < len(TAUS_S) - 1 else 0.0
-    spread_s = 2.0 * math.sqrt(2.0 * POINT_VARIANCE / bend) if bend > 0.0 else prior.delay_spread_s
+    spread_s = 2.0 * math.sqrt(2.0 * LAG_POINT_VARIANCE / bend) if bend > 0.0 else prior.delay_spread_s
     return Lag(
         delay_s=min(max(2.0 * TAUS_S[place], SHORTEST_DELAY_S), LONGEST_DELAY_S),
         delay_spread_s=min(spread_s, prior.delay_spread_s),
@@ -248,8 +250,8 @@ def _lag(points: tuple[Point, ...], line: Line, prior: Known) -> Lag:
 def _at(points: tuple[Point, ...], line: Line, prior: Known, tau_s: float) -> tuple[float, float, float]:
     """At one tau: the cost (°C²), and the lift with its spread."""
     a, b = line.rate_c_per_s, line.loss_per_s
-    rr = POINT_VARIANCE / (LAG_RATE_SPREAD * a) ** 2
-    ss = POINT_VARIANCE / prior.lift_spread_c**2
+    rr = LAG_POINT_VARIANCE / (LAG_RATE_SPREAD * a) ** 2
+    ss = LAG_POINT_VARIANCE / prior.lift_spread_c**2
     rs, ry, sy, yy = 0.0, 0.0, ss * prior.lift_c, ss * prior.lift_c**2
     for t_s, rise_c, exposure_c_s in points:
         fading = math.exp(-t_s / tau_s)
@@ -265,5 +267,5 @@ def _at(points: tuple[Point, ...], line: Line, prior: Known, tau_s: float) -> tu
     inverse = 1.0 / (rr * ss - rs * rs)
     more, lift_c = (ss * ry - rs * sy) * inverse, (rr * sy - rs * ry) * inverse
     off = (2.0 * tau_s - prior.delay_s) / prior.delay_spread_s
-    cost = yy - more * ry - lift_c * sy + POINT_VARIANCE * off * off
-    return cost, lift_c, math.sqrt(POINT_VARIANCE * rr * inverse)
+    cost = yy - more * ry - lift_c * sy + LAG_POINT_VARIANCE * off * off
+    return cost, lift_c, math.sqrt(LAG_POINT_VARIANCE * rr * inverse)

@@ -21,7 +21,7 @@ CREEP_W_PER_K_AT_20_L = 25.0
 """Between the zone under the basket and a bed that nothing flows through (estimate, no source)."""
 SHORTEST_TC_S = 10.0
 TC_PER_DELAY = 0.5
-GUARD_C = 0.2
+GUARD_C = 0.3
 GUARD_MASH_C = 0.4
 GUARD_CONTACTOR_S = 2.5
 DRIFT_LEAST, DRIFT_MOST = -0.25, 0.125
@@ -31,10 +31,10 @@ GAIN_SPREAD = 0.2
 FLOW_DRIFT_S = 150.0
 """The stream through the bed is known to 30 %, and changes with the bed over minutes (estimates, no source)."""
 ZONE_WANDER, UPPER_WANDER, DRIFT_WANDER = 9e-6, 1e-4, 1e-8
-HALF_WAY = 0.5
+HALF_WAY = 0.45
 """Of what the stream loses on its way round, the share that it has lost in the middle of the bed."""
 BOOST_C = 1.5
-BOOST_PER_C = 0.5
+BOOST_PER_C = 0.4
 MOST_DROP_C = 3.0
 DROP_TAU_S = 300.0
 DROP_NEAR_C = 0.5
