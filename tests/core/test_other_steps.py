@@ -174,3 +174,13 @@ def test_an_ask_keeps_everything_off_until_it_is_confirmed(what: AskKind) -> Non
     assert bench.calls == [CallKind.ASK]
     assert bench.confirm(CallKind.ASK) is None
     assert bench.state.stage.step_index == 1
+
+
+def test_the_climb_to_the_boil_starts_only_on_a_word_at_the_kettle() -> None:
+    away = AskStep(name="away", what=AskKind.BASKET_AWAY)
+    bench = BenchKettle(plan_of(away, STRIKE), liquid_c=74.0, stage="ask", grain=Grain.LIFTED)
+    bench.tick()
+    assert bench.confirm(CallKind.ASK, at_kettle=False) == "at_kettle_only"
+    bench.run(5)
+    assert bench.off
+    assert bench.confirm(CallKind.ASK) is None

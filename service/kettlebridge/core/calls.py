@@ -70,12 +70,12 @@ class Call:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """A call that a stage wants open. `hands_in` makes any kind one for the kettle."""
+    """A call that a stage wants open. `at_kettle` makes any kind one for the kettle."""
 
     kind: CallKind
     subject: str = ""
     index: int = 0
-    hands_in: bool = False
+    at_kettle: bool = False
 
 
 HOSES = Wanted(kind=CallKind.HOSES)
@@ -106,7 +106,7 @@ def raise_call(
         subject=wanted.subject,
         raised_s=now_s,
         repeated_s=now_s,
-        at_kettle=CALL_ROWS[wanted.kind].at_kettle or wanted.hands_in,
+        at_kettle=CALL_ROWS[wanted.kind].at_kettle or wanted.at_kettle,
         index=wanted.index,
     )
     event = Event(

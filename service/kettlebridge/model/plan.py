@@ -41,9 +41,11 @@ class AskRow:
     """`hands_in`: heater, pump and main contactor stay off, and come back only on a separate confirmation.
 
     `keep_max_c`: the warmest that `keep_c` may hold the liquid at meanwhile (None: the heater stays off).
+    `at_kettle`: only the kettle's button or the code posted there confirms it, because hands are or were in danger.
     """
 
     hands_in: bool = False
+    at_kettle: bool = False
     keep_max_c: float | None = None
 
 
@@ -52,12 +54,12 @@ SPARGE_MAX_C = 78.0
 
 ASK_ROWS: dict[AskKind, AskRow] = {
     AskKind.FILL: AskRow(),
-    AskKind.DOUGH_IN: AskRow(hands_in=True),
-    AskKind.STIR: AskRow(hands_in=True),
-    AskKind.LIFT: AskRow(hands_in=True),
+    AskKind.DOUGH_IN: AskRow(hands_in=True, at_kettle=True),
+    AskKind.STIR: AskRow(hands_in=True, at_kettle=True),
+    AskKind.LIFT: AskRow(hands_in=True, at_kettle=True),
     AskKind.SPARGE: AskRow(keep_max_c=SPARGE_MAX_C),
     AskKind.DRAIN: AskRow(keep_max_c=SPARGE_MAX_C),
-    AskKind.BASKET_AWAY: AskRow(),
+    AskKind.BASKET_AWAY: AskRow(at_kettle=True),
     AskKind.PITCH: AskRow(),
     AskKind.EMPTY: AskRow(),
     AskKind.OTHER: AskRow(),

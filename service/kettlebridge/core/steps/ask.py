@@ -24,7 +24,8 @@ def _wish(scene: Scene[AskStep]) -> Wish:
 
 
 def _asks(scene: Scene[AskStep]) -> tuple[Wanted, ...]:
-    return (Wanted(kind=CallKind.ASK, subject=scene.step.what.value, hands_in=hands_in(scene)),)
+    what = scene.step.what
+    return (Wanted(kind=CallKind.ASK, subject=what.value, at_kettle=ASK_ROWS[what].at_kettle),)
 
 
 def _hands_were_in(scene: Scene[AskStep]) -> bool:
