@@ -93,7 +93,7 @@ def _too_little_water_for_the_basket(sheet: Sheet) -> Iterator[Values]:
 def _no_head_space(sheet: Sheet) -> Iterator[Values]:
     hot_l = hot_litres(sheet.litres.pre_boil_l, sheet.kettle.boil_c)
     free = 1.0 - hot_l / sheet.kettle.capacity_l
-    if free < HEAD_SPACE_FRACTION:
+    if 0.0 <= free < HEAD_SPACE_FRACTION:
         yield (("hot_l", hot_l), ("capacity_l", sheet.kettle.capacity_l), ("free_percent", 100.0 * free))
 
 

@@ -18,6 +18,7 @@ from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
 from kettlebridge.brewing.cautions import cautions, fits
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_profile import profile_of
+from kettlebridge.brewing.fitting import volumes_that_fit
 from kettlebridge.brewing.scaling import scaled
 from kettlebridge.cli.exits import DONE, FAILED, UsageError
 from kettlebridge.documents.caution_words import caution_words
@@ -116,6 +117,8 @@ def _show(sheet: Sheet) -> None:
     for caution in cautions(sheet):
         style = "bold red" if caution.stops else "yellow"
         console.print(f"! {caution_words(caution)}", style=style, markup=False, highlight=False)
+    if not fits(sheet):
+        console.print(_what_would_fit(sheet), markup=False, highlight=False)
     for section in sections(sheet):
         table = Table(title=section.title, title_justify="left", show_header=any(section.head))
         for nth, heading in enumerate(section.head):
@@ -123,6 +126,13 @@ def _show(sheet: Sheet) -> None:
         for row in section.rows:
             table.add_row(*(Text(cell) for cell in row))
         console.print(table)
+
+
+def _what_would_fit(sheet: Sheet) -> str:
+    found = volumes_that_fit(sheet.recipe, sheet.kettle, sheet.day)
+    if found is None:
+        return f"No volume of it fits {sheet.kettle.name}."
+    return f"From {found[0]:.1f} to {found[1]:.1f} L of it fit {sheet.kettle.name}: --litres says how much."
 
 
 def _write(path: Path, text: str) -> None:
