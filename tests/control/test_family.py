@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from xml.etree import ElementTree as ET  # reads what this test just drew
 
 import pytest
 
@@ -10,6 +11,7 @@ from kettlebridge.cli.exits import DONE, USAGE
 from kettlebridge.cli.family.course import energy_bound_s
 from kettlebridge.cli.family.draw import drawn
 from kettlebridge.cli.family.metrics import METRICS
+from kettlebridge.cli.family.picture import PANELS, picture
 from kettlebridge.cli.family.rank import quantile, summary
 from kettlebridge.cli.family.regulators import REGULATORS
 from kettlebridge.cli.family_bench import Results, lived, summarised
@@ -112,3 +114,13 @@ def test_failures_are_counted_and_not_averaged() -> None:
     assert (one.median, one.failed) == (2.0, 1)
     assert summary([None, None]).p95 is None
     assert quantile([0.0, 10.0], 0.95) == pytest.approx(9.5)
+
+
+def test_the_picture_shows_every_regulator_and_counts_failures(results: Results) -> None:
+    names = {name: REGULATORS[name].words for name in results}
+    drawn_svg = picture(results, {metric.key: metric.words for metric in METRICS}, names, "a <title>")
+    root = ET.fromstring(drawn_svg)  # noqa: S314  # our own
+    told = [text.text for text in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert {words for words in names.values() if told.count(words) == len(PANELS)} == set(names.values())
+    assert "a <title>" in told
+    assert any("failed" in (text or "") or text == "never" for text in told)

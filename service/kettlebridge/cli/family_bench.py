@@ -9,6 +9,7 @@ import os
 import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict
+from pathlib import Path
 
 from rich.console import Console
 from rich.progress import track
@@ -18,6 +19,7 @@ from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.family.course import driven, energy_bound_s
 from kettlebridge.cli.family.draw import drawn
 from kettlebridge.cli.family.metrics import METRICS
+from kettlebridge.cli.family.picture import picture
 from kettlebridge.cli.family.rank import Summary, summary
 from kettlebridge.cli.family.regulators import REGULATORS
 
@@ -35,6 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--regulator", choices=tuple(REGULATORS), action="append", metavar="NAME", help=", ".join(REGULATORS)
     )
+    group.add_argument("--picture", type=Path, metavar="FILE", help="also write the comparison as an SVG")
     group.add_argument("--jobs", type=_count, metavar="N", help="processes (default: one for each core)")
 
 
@@ -99,6 +102,10 @@ def run(args: argparse.Namespace) -> int:
     if not args.json:
         family = track(family, "kettles", total=args.family, console=Console(stderr=True), transient=True)
     results = summarised(family, names)
+    if args.picture:
+        words = {metric.key: metric.words for metric in METRICS}
+        called = {name: REGULATORS[name].words for name in results}
+        args.picture.write_text(picture(results, words, called, heading(args.family, args.seed)), encoding="utf-8")
     if args.json:
         print(json.dumps(document(results, args.family, args.seed), indent=2))
     else:
@@ -119,9 +126,14 @@ def document(results: Results, count: int, seed: int) -> dict[str, object]:
     }
 
 
+def heading(count: int, seed: int) -> str:
+    """What the figures are of."""
+    return f"{count} random kettles, seed {seed}, on the simulator: median / 95th percentile"
+
+
 def show(results: Results, count: int, seed: int) -> None:
     """The result for people: median / 95th percentile (failed)."""
-    table = Table(title=f"{count} random kettles, seed {seed}, on the simulator: median / 95th percentile (failed)")
+    table = Table(title=f"{heading(count, seed)} (failed)")
     table.add_column("metric")
     for name in results:
         table.add_column(REGULATORS[name].words, justify="right")
