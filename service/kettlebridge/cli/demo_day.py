@@ -11,10 +11,10 @@ from typing import Never
 
 from kettlebridge.app import Assignment, Service, Setting, bridge_to_simulated, run_service
 from kettlebridge.cli.first_of import endless, first_of
-from kettlebridge.cli.simulated_board import simulated_board, wired_to
 from kettlebridge.cli.simulated_brewer import SimulatedBrewer
 from kettlebridge.cli.simulated_hands import SimulatedHands
 from kettlebridge.cli.simulated_kettle import body_of
+from kettlebridge.cli.simulated_wires import simulated
 from kettlebridge.documents.refusals import refused
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.local_time import ZoneTime
@@ -106,7 +106,7 @@ class HandsOff:
 async def live(demo: Demo, clock: Clock) -> Outcome:
     """The day. Raises LinkError, JournalError or OperatorError when it cannot begin."""
     world = World(body_of(demo.file.kettle), seed=demo.seed, probe_offset_c=0.0)
-    board = simulated_board(demo.file, clock, world, seed=demo.seed)
+    wire = simulated(demo.file, clock, world, seed=demo.seed)
     plan = Plan(kettle=demo.file.kettle, profile=demo.profile)
     course = Course(demo.hands_off)
     brewer = HandsOff(plan, world, demo.seed) if demo.hands_off else None
@@ -118,9 +118,9 @@ async def live(demo: Demo, clock: Clock) -> Outcome:
         bridges=bridge_to_simulated,
         listeners=(hands, course, *demo.listeners),
     )
-    assignment = Assignment(file=wired_to(board, demo.file), profile=demo.profile)
+    assignment = Assignment(file=wire.file, profile=demo.profile)
     return await first_of(
-        run_service([assignment], setting, lambda service: _lived(demo, service, course, brewer)), endless(board.run())
+        run_service([assignment], setting, lambda service: _lived(demo, service, course, brewer)), endless(wire.run())
     )
 
 
