@@ -41,8 +41,10 @@ INTERCEPT_PER_RATE_S = 30.0
 INTERCEPT_SPREAD_C = 0.3
 SHORTEST_DELAY_S, LONGEST_DELAY_S = 8.0, 90.0
 LEAST_RATE, MOST_RATE = 0.5, 1.6
-MOST_SCATTER_C = 0.3
-LEAST_LOSS_FRACTION, MOST_LOSS_FRACTION = 0.1, 6.0
+MOST_SCATTER_C = 0.06
+"""About the straight part; 0.02 where nothing happens, twice the noise included."""
+MOST_LAG_SCATTER_C = 0.3
+LEAST_LOSS_FRACTION, MOST_LOSS_FRACTION = 0.3, 3.0
 
 
 class Verdict(Enum):
@@ -168,19 +170,19 @@ def fitted(h: HeatUp, prior: Known, latest: Known, promise: Promise) -> tuple[Kn
     line = _line(h, prior, promise)
     if not LEAST_RATE < line.rate_c_per_s / promise.rate_c_per_s < MOST_RATE:
         return prior, Verdict.RATE
+    if line.scatter_c > MOST_SCATTER_C:
+        return prior, Verdict.SCATTER
     known = latest
-    scatter_c = line.scatter_c
     if h.still and len(h.points) * POINT_S <= LAG_UNTIL_S:
         lag = _lag(h.points, line, prior)
-        scatter_c = max(scatter_c, lag.scatter_c)
+        if lag.scatter_c > MOST_LAG_SCATTER_C:
+            return prior, Verdict.SCATTER
         known = known._replace(
             delay_s=lag.delay_s,
             delay_spread_s=lag.delay_spread_s,
             lift_c=lag.lift_c,
             lift_spread_c=lag.lift_spread_c,
         )
-    if scatter_c > MOST_SCATTER_C:
-        return prior, Verdict.SCATTER
     per_rate = promise.heater_w / promise.rate_c_per_s
     known = known._replace(
         rate_fraction=line.rate_c_per_s / promise.rate_c_per_s,

@@ -131,6 +131,9 @@ def _taught(thermal: Thermal, here: Situation) -> tuple[Thermal, tuple[Event, ..
     assert prior is not None and thermal.estimate is not None and thermal.model is not None  # noqa: S101, PT018  # filled by `followed`
     rate = promised_c_per_s(here.kettle, Contents(volume_l=here.ledger.volume_l or here.kettle.capacity_l))
     known, verdict = identify.fitted(heat_up, prior, thermal.known or prior, Promise(rate, here.kettle.heater_w))
+    if verdict is not Verdict.FITS and heat_up.fits and thermal.fits:
+        # It began as expected: something happened since. What the first minutes taught is kept.
+        return thermal._replace(heat_up=heat_up._replace(over=True)), (_event(thermal.known or prior, verdict),)
     heat_up = heat_up._replace(fits=heat_up.fits + 1)
     model = _model(here, known)
     before = thermal.model
