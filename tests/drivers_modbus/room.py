@@ -124,6 +124,7 @@ class Room:
         self.line = ModbusLine(self.settings, clock)
         self.inbox.line = self.line
         self.serving: asyncio.Task[None] | None = None
+        self.losses = 0
         self.at_work: list[asyncio.Task[None]] = []
 
     def unplug(self) -> None:
@@ -145,6 +146,15 @@ class Room:
         if self.serving.done():
             self.serving.result()
         await self.after(FIRST_REPORT_S)
+
+    async def rejoin(self) -> None:
+        """As a keeper does, until cancelled."""
+        assert self.serving is not None
+        while True:
+            await asyncio.wait({self.serving})
+            self.losses += 1
+            await self.after(0.5)
+            self.serving = asyncio.create_task(self.line.run(self.inbox), name="driver again")
 
     async def after(self, for_s: float) -> None:
         """Time passes."""

@@ -12,7 +12,7 @@ from contextlib import suppress
 
 from kettlebridge.drivers.modbus.blocks import Block, blocks_of
 from kettlebridge.drivers.modbus.codec import Answer, Trouble, TroubleKind, WhoAreYou
-from kettlebridge.drivers.modbus.cycle import Cycle
+from kettlebridge.drivers.modbus.cycle import Account, Cycle
 from kettlebridge.drivers.modbus.exchange import Exchange
 from kettlebridge.drivers.modbus.orders import DOWN_ORDER, Orders
 from kettlebridge.drivers.modbus.port import open_port
@@ -28,6 +28,9 @@ SILENCE_S = 3.0
 """Without relays and inputs read for so long, the line counts as lost."""
 
 JOIN_TRIES = 3
+READ_TRIES = 2
+"""Of relays and inputs in one cycle."""
+
 SIMULATED = b"kettlesim"
 """What every simulated module puts into its server id; no other does."""
 
@@ -99,9 +102,9 @@ class ModbusLine:
             output: Relay(place, bursts=bursts and output is Output.HEATER)
             for output, place in self._settings.map.relays.items()
         }
-        for block in self._blocks:
-            if block.vital:
-                Cycle(self._relays, 0.0).take(block, await self._first_answer(exchange, block), 0.0)
+        account = Account(self._blocks, self._relays, self._clock.now_s())
+        for block in account.vital:
+            Cycle(account).take(block, await self._first_answer(exchange, block), self._clock.now_s())
         taken = [output.value for output, relay in self._relays.items() if relay.read_on and relay.place.timed_on]
         if taken:
             detail = f"relay {' and '.join(taken)} on {self._settings.port} is on already"
@@ -123,30 +126,31 @@ class ModbusLine:
         raise LinkError(_REASONS[said.kind] if isinstance(said, Trouble) else LinkReason.NO_ANSWER, detail)
 
     async def _serve(self, exchange: Exchange, orders: Orders, inbox: Inbox) -> None:
-        vital_s = self._clock.now_s()
-        next_s = vital_s
+        account = Account(self._blocks, self._relays, self._clock.now_s())
+        next_s = self._clock.now_s()
         while True:
-            cycle = Cycle(self._relays, self._clock.now_s())
+            cycle = Cycle(account)
             for block in self._blocks:
-                await self._write_all(exchange, orders)
-                await self._read(exchange, block, cycle)
+                for _ in range(READ_TRIES if block.vital else 1):
+                    await self._write_all(exchange, orders)
+                    if await self._read(exchange, block, cycle):
+                        break
+                    if block.vital:
+                        self._see_that_it_is_there(account)
             report = None
-            if cycle.vital_missing(self._blocks):
-                self._still_there(vital_s)
-            else:
-                vital_s = cycle.begun_s
+            if cycle.has_news:
                 self._cycles += 1
-                orders.reported(self._cycles, cycle.begun_s)
-                report = cycle.report(self._cycles, self._clock.now_s(), self._lost())
+                report = account.report(self._cycles, self._clock.now_s(), self._lost())
+                orders.reported(self._cycles, report.taken_s)
             inbox.hear(tuple(cycle.samples), report)
             next_s = max(next_s + POLL_S, self._clock.now_s())
             await self._until(next_s, exchange, orders)
 
-    def _still_there(self, vital_s: float) -> None:
+    def _see_that_it_is_there(self, account: Account) -> None:
         """Raises LinkError once relays or inputs have been unread for too long."""
-        if self._clock.now_s() < vital_s + SILENCE_S:
+        block, read_s = account.oldest()
+        if self._clock.now_s() < read_s + SILENCE_S:
             return
-        block = next(block for block in self._blocks if block.vital and self._watch.trouble(block) is not None)
         detail = f"{block.words} on {self._settings.port} {self._watch.trouble(block)} for {SILENCE_S:g} s"
         raise LinkError(LinkReason.LOST, detail)
 
@@ -188,19 +192,21 @@ class ModbusLine:
             detail = f"relay {output.value} (unit {unit} on {self._settings.port}) {trouble}"
             raise LinkError(LinkReason.OTHER_BOARD, detail)
 
-    async def _read(self, exchange: Exchange, block: Block, cycle: Cycle) -> None:
+    async def _read(self, exchange: Exchange, block: Block, cycle: Cycle) -> bool:
+        """Whether its values came."""
         asked_s = self._clock.now_s()
         if not self._watch.is_due(block, asked_s):
             cycle.miss(block, self._watch.trouble(block), asked_s)
-            return
+            return False
         said = await exchange.ask(block.read)
         if isinstance(said, Trouble):
             self._tally[f"reads_{said.kind.value}"] += 1
             self._watch.failed(block, said, self._clock.now_s())
             cycle.miss(block, said, asked_s)
-        else:
-            self._watch.answered(block)
-            cycle.take(block, said, asked_s)
+            return False
+        self._watch.answered(block)
+        cycle.take(block, said, asked_s)
+        return True
 
     def _lost(self) -> int:
         return self._tally["reads_garbled"] + self._tally["writes_garbled"]

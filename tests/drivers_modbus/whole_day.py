@@ -1,0 +1,73 @@
+"""A whole brew day in accelerated time, and what its record says of it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import partial
+from pathlib import Path
+
+from kettlebridge.cli.demo_day import Demo, live
+from kettlebridge.files.examples import config_folder
+from kettlebridge.files.kettle_file import KettleFile, load_kettle
+from kettlebridge.files.local_time import zone_time
+from kettlebridge.files.profile_file import load_profile
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.plan import Profile
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.runtime.clock import run_paced
+
+START_UTC_S = 1_800_000_000.0
+
+
+@dataclass(slots=True, kw_only=True)
+class Told:
+    """A publisher that keeps the events with their time, and the temperature at the end of each step."""
+
+    events: list[tuple[float, Event]] = field(default_factory=list)
+    step_ends: list[tuple[float, float]] = field(default_factory=list)
+    state: BatchState = BatchState.IDLE
+    faults: set[str] = field(default_factory=set)
+
+    def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
+        """Keeps one tick."""
+        self.state = snapshot.state
+        for event in events:
+            self.events.append((snapshot.now_s, event))
+            if event.code is EventCode.STEP_DONE and snapshot.temperature_c is not None:
+                self.step_ends.append((snapshot.now_s, snapshot.temperature_c))
+
+    def course(self, without: Iterable[EventCode]) -> list[tuple[EventCode, object]]:
+        """What happened, in order, and to what; measured figures are left out, and the codes in `without`."""
+        left_out = frozenset(without)
+        return [(event.code, _subject(event)) for _, event in self.events if event.code not in left_out]
+
+
+def _subject(event: Event) -> object:
+    first = event.values[0][1] if event.values else None
+    return None if isinstance(first, float) else first
+
+
+def example(kettle: str, profile: str) -> tuple[KettleFile, Profile]:
+    """Files that come with the program."""
+    config = config_folder()
+    return load_kettle(config / "kettles" / f"{kettle}.toml"), load_profile(config / "profiles" / f"{profile}.toml")
+
+
+def lived(file: KettleFile, profile: Profile, folder: Path, *, seed: int = 3) -> Told:
+    """The day with the real driver, the real record and a simulated brewer."""
+    told = Told()
+    demo = Demo(
+        file=file,
+        profile=profile,
+        seed=seed,
+        hands_off=True,
+        until_complete=True,
+        folder=folder,
+        time=zone_time("UTC"),
+        listeners=(told,),
+        beside=None,
+    )
+    run_paced(partial(live, demo), start_utc_s=START_UTC_S)
+    return told
