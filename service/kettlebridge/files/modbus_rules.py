@@ -16,6 +16,7 @@ from kettlebridge.model.modbus_map import Area
 Findings = Iterator[tuple[KeyPath, str]]
 
 MODBUS = "modbus"
+OTHERS = ("serial_line", "mqtt")
 HEATING = ("heater", "main_contactor")
 WRITABLE = (Area.COILS, Area.HOLDING_REGISTERS)
 REGISTERS = (Area.HOLDING_REGISTERS, Area.INPUT_REGISTERS)
@@ -31,6 +32,8 @@ def modbus_findings(data: dict[str, Any]) -> Findings:
     if text_at(data, "bridge", "kind") == MODBUS:
         for rule in RULES:
             yield from rule(data)
+        return
+    if text_at(data, "bridge", "kind") not in OTHERS:
         return
     for family in ("probe", "relay", "input"):
         for path, one in tables_at(data, family).items():
