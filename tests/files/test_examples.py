@@ -42,11 +42,12 @@ def additions(profile: Profile) -> list[Addition]:
 
 
 def test_every_example_is_named_after_its_kettle(kettles: dict[str, Kettle]) -> None:
-    assert [kettle.name for kettle in kettles.values()] == list(kettles) == ["ferryman", "saddle", "thimble"]
+    assert [kettle.name for kettle in kettles.values()] == list(kettles)
+    assert {"ferryman", "saddle", "thimble"} <= set(kettles)
 
 
 def test_examples_may_run_in_one_service() -> None:
-    assert len(load_kettles(example_kettles())) == 3
+    assert len(load_kettles(example_kettles())) == len(example_kettles())
 
 
 def test_kettles_show_both_drives_both_chills_and_an_altitude(kettles: dict[str, Kettle]) -> None:
