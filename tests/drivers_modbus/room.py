@@ -19,6 +19,7 @@ from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.modbus_map import Area, BitPlace, ModbusMap, RegisterPlace, RelayPlace, TimedOn
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.sample import BoardReport, Sample
+from kettlebridge.ports import Clock
 from kettlebridge.runtime.clock import PacedClock, run_paced
 from kettlesim.line_proxy import LineProxy, whole_chunks
 from kettlesim.wire_modbus.line import ModbusLine as SimulatedLine
@@ -54,7 +55,7 @@ MAP = ModbusMap(
 class Listener:
     """An inbox that keeps the newest of everything, and offers `wants` for each second report."""
 
-    def __init__(self, clock: PacedClock) -> None:
+    def __init__(self, clock: Clock) -> None:
         self.line: ModbusLine | None = None
         self.wants: dict[Output, int] | None = None
         self.reports: list[tuple[float, BoardReport]] = []
@@ -104,7 +105,7 @@ OFF = dict.fromkeys(ON, 0)
 class Room:
     """`serving` ends with what the driver's session ended with."""
 
-    def __init__(self, clock: PacedClock, *, wired: ModbusMap = MAP, proxied: bool = False) -> None:
+    def __init__(self, clock: Clock, *, wired: ModbusMap = MAP, proxied: bool = False) -> None:
         kettle = load_kettle(config_folder() / "kettles" / "thimble.toml").kettle
         self.clock = clock
         self.world = World(body_of(kettle), seed=1, probe_offset_c=0.0)

@@ -23,7 +23,7 @@ def days(tmp_path_factory: pytest.TempPathFactory) -> tuple[Told, Told]:
     """The serial day and the Modbus day."""
     file, profile = example("thimble", "quillet_bitter")
     serial, modbus = (
-        lived(REWIRED[kind](file), profile, tmp_path_factory.mktemp(kind)) for kind in ("serial", "modbus")
+        lived(REWIRED[kind](file, None), profile, tmp_path_factory.mktemp(kind)) for kind in ("serial", "modbus")
     )
     return serial, modbus
 
