@@ -17,6 +17,9 @@ from kettlesim.plant.body import Body
 REST_C = 66.0
 MASH_OUT_C = 72.0
 FULLEST_FRACTION = 0.93
+LANDS_UNDER_C = 0.5
+SLAKING_J_PER_KG = 15_000.0
+"""Wetting dry malt warms the mash: the middle of what is said of it, 8-22 kJ/kg."""
 
 NAMEPLATE_ERROR = 0.07
 LITRES_ERROR = 0.05
@@ -65,8 +68,15 @@ def drawn(number: int, seed: int) -> Member:
         grain_c=grain_c,
         ambient_c=rng.uniform(8.0, 28.0),
         mains_fraction=rng.uniform(0.92, 1.06),
-        strike_c=REST_C + MALT_J_PER_KG_K * grain_kg * (REST_C - grain_c) / (WATER_J_PER_KG_K * litres_believed),
+        strike_c=_strike_c(grain_kg, grain_c, litres_believed),
     )
+
+
+def _strike_c(grain_kg: float, grain_c: float, litres_believed: float) -> float:
+    """What lands the mash a little under the rest: a heater can mend that, and nothing mends a mash that is too hot."""
+    landing_c = REST_C - LANDS_UNDER_C
+    grain_j = grain_kg * (MALT_J_PER_KG_K * (landing_c - grain_c) - SLAKING_J_PER_KG)
+    return landing_c + grain_j / (WATER_J_PER_KG_K * litres_believed)
 
 
 def _off(rng: random.Random, error: float) -> float:
