@@ -6,7 +6,8 @@ from itertools import pairwise
 
 import pytest
 
-from kettlebridge.cli.simulated_wires import REWIRED
+from kettlebridge.cli.simulated_modbus import over_modbus
+from kettlebridge.cli.simulated_wires import over_serial
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from tests.drivers_modbus.whole_day import Told, example, lived
@@ -23,7 +24,7 @@ def days(tmp_path_factory: pytest.TempPathFactory) -> tuple[Told, Told]:
     """The serial day and the Modbus day."""
     file, profile = example("thimble", "quillet_bitter")
     serial, modbus = (
-        lived(REWIRED[kind](file, None), profile, tmp_path_factory.mktemp(kind)) for kind in ("serial", "modbus")
+        lived(rewired(file), profile, tmp_path_factory.mktemp("state")) for rewired in (over_serial, over_modbus)
     )
     return serial, modbus
 

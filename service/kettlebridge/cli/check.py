@@ -17,7 +17,7 @@ from kettlebridge.model.errors import FileError, Mistake
 from kettlebridge.model.plan import Profile
 from kettlebridge.model.recipe import Recipe
 
-KETTLE_KEYS = frozenset({"kettle", "bridge", "probe", "relay", "input", "safety", "supply"})
+KETTLE_KEYS = frozenset({"kettle", "bridge", "also", "probe", "relay", "input", "safety", "supply"})
 PROFILE_KEYS = frozenset({"step", "water", "name", "ready_at"})
 RECIPE_KEYS = frozenset({"grist", "hop", "mash", "boil", "yeast", "batch_l", "name"})
 NO_KIND = "is neither a kettle file ([kettle]), nor a recipe ([[grist]]), nor a profile ([[step]])"

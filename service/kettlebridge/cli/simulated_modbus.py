@@ -48,7 +48,7 @@ def over_modbus(file: KettleFile) -> KettleFile:
     }
     wired = ModbusMap(
         probes={
-            probe.name: RegisterPlace(unit=PROBES_UNIT, area=Area.INPUT_REGISTERS, address=address, scale=0.1)
+            probe.name: RegisterPlace(unit=PROBES_UNIT, area=Area.INPUT_REGISTERS, address=address, scale=0.01)
             for address, probe in enumerate(kettle.probes)
         },
         relays={output: _relay_at(address, output) for address, output in enumerate(has) if has[output]},
