@@ -25,6 +25,7 @@ from tests.cli.kettles import example, short_day
 from tests.cli.programs import PATIENCE_S, Program, finished, running
 
 KETTLEBRIDGE = (sys.executable, "-m", "kettlebridge")
+SMALL = ("--kettle", str(example("thimble")))
 
 
 def the_batch(folder: Path) -> tuple[BatchState | None, list[EventCode]]:
@@ -58,7 +59,7 @@ def test_a_whole_day_hands_off_completes_and_replays_from_its_record(
 
 
 def demo_of_short_day(folder: Path, *more: str) -> int:
-    return main(["demo", "--profile", str(short_day(folder)), "--speed", "max", *more])
+    return main(["demo", *SMALL, "--profile", str(short_day(folder)), "--speed", "max", *more])
 
 
 def test_the_same_seed_makes_the_same_day_and_another_seed_another(
@@ -81,7 +82,7 @@ def test_a_folder_may_hold_several_days(tmp_path: Path) -> None:
 
 
 def test_a_profile_that_does_not_fit_starts_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    given = ["--profile", str(example("long_crossing_porter")), "--state", str(tmp_path)]
+    given = [*SMALL, "--profile", str(example("long_crossing_porter")), "--state", str(tmp_path)]
     assert main(["demo", "--hands-off", *given]) == 2
     assert "32.0 L" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
@@ -89,7 +90,7 @@ def test_a_profile_that_does_not_fit_starts_nothing(tmp_path: Path, capsys: pyte
 
 def demo_alone(folder: Path, *more: str) -> AbstractContextManager[Program]:
     """A demo in its own process with nobody at the keyboard."""
-    return running("kettlebridge", "demo", "--profile", str(short_day(folder)), "--state", str(folder), *more)
+    return running("kettlebridge", "demo", *SMALL, "--profile", str(short_day(folder)), "--state", str(folder), *more)
 
 
 def tell(folder: Path, *words: str) -> subprocess.CompletedProcess[str]:
@@ -129,7 +130,7 @@ def test_a_signal_ends_the_batch_and_the_day_counts_as_not_completed(tmp_path: P
 def test_a_terminal_shows_the_day_and_obeys_keys(tmp_path: Path) -> None:
     """Letters: c confirms the fill, x stops all heat, q leaves; what is shown leads with the sentence."""
     leader, follower = pty.openpty()
-    command = [*KETTLEBRIDGE, "demo", "--profile", str(short_day(tmp_path)), "--state", str(tmp_path)]
+    command = [*KETTLEBRIDGE, "demo", *SMALL, "--profile", str(short_day(tmp_path)), "--state", str(tmp_path)]
     environment = {**os.environ, "TERM": "xterm", "COLUMNS": "100", "LINES": "40"}
     with subprocess.Popen(command, stdin=follower, stdout=follower, stderr=follower, env=environment) as process:
         os.close(follower)
