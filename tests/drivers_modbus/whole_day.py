@@ -28,7 +28,6 @@ class Told:
     events: list[tuple[float, Event]] = field(default_factory=list)
     step_ends: list[tuple[float, float]] = field(default_factory=list)
     state: BatchState = BatchState.IDLE
-    faults: set[str] = field(default_factory=set)
 
     def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
         """Keeps one tick."""
@@ -55,9 +54,9 @@ def example(kettle: str, profile: str) -> tuple[KettleFile, Profile]:
     return load_kettle(config / "kettles" / f"{kettle}.toml"), load_profile(config / "profiles" / f"{profile}.toml")
 
 
-def lived(file: KettleFile, profile: Profile, folder: Path, *, seed: int = 3) -> Told:
+def lived(file: KettleFile, profile: Profile, folder: Path, *, seed: int = 3, told: Told | None = None) -> Told:
     """The day with the real driver, the real record and a simulated brewer."""
-    told = Told()
+    told = Told() if told is None else told
     demo = Demo(
         file=file,
         profile=profile,
