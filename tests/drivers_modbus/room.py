@@ -125,7 +125,7 @@ class Room:
         self.line = ModbusLine(self.settings, clock)
         self.inbox.line = self.line
         self.serving: asyncio.Task[None] | None = None
-        self.losses = 0
+        self.losses: list[LinkError] = []
         self.at_work: list[asyncio.Task[None]] = []
 
     def unplug(self) -> None:
@@ -153,7 +153,9 @@ class Room:
         assert self.serving is not None
         while True:
             await asyncio.wait({self.serving})
-            self.losses += 1
+            error = self.serving.exception()
+            assert isinstance(error, LinkError)
+            self.losses.append(error)
             await self.after(0.5)
             self.serving = asyncio.create_task(self.line.run(self.inbox), name="driver again")
 

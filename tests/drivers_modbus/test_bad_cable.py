@@ -8,6 +8,7 @@ import random
 import pytest
 
 from kettlebridge.model.demand import Output
+from kettlebridge.model.errors import LinkReason
 from kettlesim.line_proxy import CUT, Damage
 from kettlesim.wire_serial.pins import Pin
 from tests.drivers_modbus.room import OFF, ON, Room, lived
@@ -15,6 +16,9 @@ from tests.drivers_modbus.room import OFF, ON, Room, lived
 LEASE_S = 3.0
 TICK_S = 1.0
 MINUTES = 20
+MOST_LOSSES = 6
+"""Every sixth exchange fails here, so about once in these minutes nothing vital is read for three seconds."""
+
 BAD_CABLE = Damage(drop=0.02, truncate=0.01, flip=0.02, duplicate=0.02, swap=0.02, least_delay_s=0.0, most_delay_s=0.1)
 
 OUTPUTS = {Pin.HEATER: Output.HEATER, Pin.PUMP: Output.PUMP, Pin.CONTACTOR: Output.MAIN_CONTACTOR}
@@ -66,7 +70,9 @@ def test_nothing_is_switched_on_behind_a_bad_cable_that_was_not_wanted() -> None
         await ticks(room, log, random.Random(5))  # noqa: S311 - habits, not secrets
         rejoining.cancel()
         await asyncio.wait({rejoining})
-        assert room.losses <= 2
+        reasons = [loss.reason for loss in room.losses]
+        assert reasons.count(LinkReason.LOST) <= MOST_LOSSES
+        assert set(reasons) <= {LinkReason.LOST, LinkReason.BUSY}
         for lane in (room.proxy.to_board, room.proxy.to_host):
             assert lane.damaged > 0.05 * lane.frames > 100
             assert set(lane.spoilt) == {"drop", "truncate", "flip", "duplicate", "swap"}
