@@ -29,6 +29,7 @@ from kettlesim.world import AddWater, World
 T = TypeVar("T")
 WALL, KITCHEN = ProbeName("wall"), ProbeName("kitchen")
 FIRST_REPORT_S = 0.3
+REFUSED_WITHIN_S = 5.0
 SENSORS, RELAYS = 1, 2
 """Units on the line."""
 
@@ -174,7 +175,7 @@ class Room:
 
     async def refused(self) -> LinkError:
         """Why there is no session."""
-        return await why_refused(self.line, self.inbox)
+        return await why_refused(self.line, self.inbox, self.clock)
 
     async def leave(self) -> None:
         """Ends the driver's session."""
@@ -184,13 +185,18 @@ class Room:
                 await self.serving
 
 
-async def why_refused(line: ModbusLine, inbox: Listener) -> LinkError:
+async def why_refused(line: ModbusLine, inbox: Listener, clock: Clock) -> LinkError:
     """Why `line` has no session."""
-    try:
-        await line.run(inbox)
-    except LinkError as error:
-        return error
-    raise AssertionError("it joined")
+    trying = asyncio.create_task(line.run(inbox), name="refused driver")
+    limit = asyncio.ensure_future(clock.sleep_until(clock.now_s() + REFUSED_WITHIN_S))
+    await asyncio.wait({trying, limit}, return_when=asyncio.FIRST_COMPLETED)
+    for task in (trying, limit):
+        task.cancel()
+    await asyncio.wait({trying, limit})
+    assert not trying.cancelled(), "it joined"
+    error = trying.exception()
+    assert isinstance(error, LinkError)
+    return error
 
 
 @asynccontextmanager

@@ -254,7 +254,7 @@ def test_a_second_service_on_the_same_port_is_refused() -> None:
         await room.join()
         room.inbox.wants = ON
         await room.after(3.0)
-        refused = await why_refused(ModbusLine(room.settings, room.clock), Listener(room.clock))
+        refused = await why_refused(ModbusLine(room.settings, room.clock), Listener(room.clock), room.clock)
         assert refused.reason is LinkReason.PORT_IN_USE
         await room.after(3.0)
         assert pins(room) == (True, True, True)
