@@ -9,8 +9,8 @@ from pathlib import Path
 from kettlebridge.runtime.clock import run_paced
 from tests.scenarios.paced_day import RINSE, START_UTC_S, Day, example
 
-GOLDEN_TO_BOARD = "e1760051875eb84b688884719eb481e09285edcc085ada435190de6e4f67ad91"
-GOLDEN_TO_HOST = "cbcb4f94e1eb945aaf58cb90208e6b764768bdee0b049e6ba500e2b03f4d3732"
+GOLDEN_TO_BOARD = "f2c97a9aaf59409f8241f592c795eb035ae9067f6e2c76962c8dd8b4c894b041"
+GOLDEN_TO_HOST = "f5b9465bb7cbabadb6349086124527940d060da6f8e24bb226fb094866a49a3f"
 
 
 def wire_hashes(folder: Path) -> tuple[str, str]:
