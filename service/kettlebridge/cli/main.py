@@ -48,6 +48,7 @@ COMMANDS: dict[str, Row] = {
     "bench": Row(module="bench", help="a profile on a simulated kettle as fast as it goes, with figures"),
     "import": Row(module="import_recipe", help="recipes in BeerXML or BeerJSON as recipe files"),
     "plan": Row(module="plan", help="the brew sheet of a recipe in a kettle, and the profile of that day"),
+    "rescue": Row(module="rescue", help="what mends a day that went wrong, in litres, minutes and grams"),
     "check": Row(module="check", help="every mistake in kettle files, recipes and profiles"),
     "find": Row(module="find", help="what is connected, and a kettle file to start from"),
     "batches": Row(module="batches", help="what was brewed"),
