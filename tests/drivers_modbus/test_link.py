@@ -9,6 +9,7 @@ import pytest
 from kettlebridge.drivers.modbus import ModbusLine
 from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import LinkReason
+from kettlebridge.model.modbus_map import Parity
 from kettlebridge.model.reading import BoardInput, ReadingFault
 from kettlesim.wire_modbus.cells import Word
 from kettlesim.wire_modbus.module import Table
@@ -295,6 +296,18 @@ def test_a_port_that_cannot_be_used_is_told_with_the_reason(port: str, why: str)
         refused = await room.refused()
         assert refused.reason is LinkReason.NO_PORT
         assert refused.detail == f"{port} {why}"
+
+    lived(scene)
+
+
+def test_a_port_that_does_not_take_the_parity_is_told_so() -> None:
+    """A pseudo-terminal has none."""
+
+    async def scene(room: Room) -> None:
+        room.use(map=replace(MAP, parity=Parity.EVEN))
+        refused = await room.refused()
+        assert refused.reason is LinkReason.NO_PORT
+        assert refused.detail.endswith("does not take this speed, parity or number of stop bits")
 
     lived(scene)
 

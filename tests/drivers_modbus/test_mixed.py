@@ -104,6 +104,12 @@ def test_a_day_on_three_boards_completes(
     assert all(module.requests > 100 for line in lines for module in line.modules.values())
 
 
+def test_the_example_kettle_on_modbus_brews_as_its_file_says(tmp_path: Path) -> None:
+    """Another speed, parity, scale and inputs than the demonstration's own wiring."""
+    told = lived(load_kettle(example("lockhouse")), load_profile(short_day(tmp_path)), tmp_path / "state")
+    assert told.state is BatchState.COMPLETE
+
+
 def test_the_leading_probe_s_board_falls_silent_and_the_heat_ends(
     day: tuple[KettleFile, Profile], lines: list[ModbusLine], tmp_path: Path
 ) -> None:

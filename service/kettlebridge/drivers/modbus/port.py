@@ -156,7 +156,10 @@ async def _opened(opening: asyncio.Future[SerialTransport], path: str) -> Serial
     except asyncio.CancelledError:
         opening.add_done_callback(_close_unused)
         raise
-    except (OSError, termios.error) as error:
+    except termios.error as error:
+        detail = f"{path} does not take this speed, parity or number of stop bits"
+        raise LinkError(LinkReason.NO_PORT, detail) from error
+    except OSError as error:
         reason, why = _WHY_NOT_OPENED.get(
             getattr(error, "errno", None), (LinkReason.NO_PORT, f"does not open: {error}")
         )
