@@ -17,6 +17,7 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
+from kettlebridge.cli.simulated_nodes import broker_at
 from kettlebridge.cli.simulated_wires import REWIRED
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import STATE_HELP
@@ -47,6 +48,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         choices=tuple(REWIRED),
         help="put the kettle on a board of this kind, whatever its file says (default: the file's own)",
     )
+    parser.add_argument("--broker", metavar="HOST:PORT", help="of the MQTT broker that --bridge mqtt goes through")
     parser.add_argument("--hands-off", action="store_true", help="a simulated brewer does what hands must do")
     parser.add_argument("--until-complete", action="store_true", help="end with the day: 0 when it completes, else 1")
     add_speed(parser, default=DEFAULT_SPEED, help_words=f"how many times faster than life (default {DEFAULT_SPEED:g})")
@@ -62,7 +64,7 @@ def run(args: argparse.Namespace) -> int:
     profile_path = args.profile or _named(example_profiles(), EXAMPLE_PROFILE)
     file, profile = load_pair(kettle, profile_path)
     if args.bridge is not None:
-        file = REWIRED[args.bridge](file)
+        file = REWIRED[args.bridge](file, None if args.broker is None else broker_at(args.broker))
     time = system_time()
     start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s
     with _folder(args.state) as folder:

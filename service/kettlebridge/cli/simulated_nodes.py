@@ -13,6 +13,7 @@ from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.model.demand import Output
 from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.mqtt import Broker, Place, ProbeWire, RelayWire, Unit
+from kettlebridge.model.reading import BoardInput
 from kettlebridge.ports import Clock
 from kettlesim.wire_mqtt.fittings import Load, Node, Probe, Relay, Where
 from kettlesim.wire_mqtt.network import Address, Nodes
@@ -33,8 +34,16 @@ def broker_at(text: str) -> Broker:
     return Broker(host=host, port=int(port))
 
 
-def over_mqtt(file: KettleFile, broker: Broker) -> KettleFile:
-    """The kettle with its probes and relays on that broker, under topics that nobody else has."""
+NO_BROKER = (
+    "MQTT needs a broker: start one, for example with `mosquitto -p 1883` (on Debian: apt install mosquitto), "
+    "then add --broker 127.0.0.1:1883"
+)
+
+
+def over_mqtt(file: KettleFile, broker: Broker | None) -> KettleFile:
+    """The kettle with its probes and relays on that broker, under topics that nobody else has. Raises UsageError."""
+    if broker is None:
+        raise UsageError(NO_BROKER)
     base = f"kettlebridge-demo/{secrets.token_hex(4)}/{file.kettle.name}"
     percent = file.kettle.drive is HeaterDrive.SSR
     has = {
@@ -55,7 +64,7 @@ def over_mqtt(file: KettleFile, broker: Broker) -> KettleFile:
             if has.get(output)
         },
     )
-    return replace(file, bridge=bridge)
+    return replace(file, bridge=bridge, also=(), kettle=replace(file.kettle, inputs=BoardInput.NONE))
 
 
 def _relay(base: str, *, percent: bool) -> RelayWire:

@@ -9,9 +9,13 @@ from typing import Any
 
 from kettlebridge.cli.simulated_board import simulated_board, wired_to
 from kettlebridge.cli.simulated_modbus import over_modbus, simulated_modules
+from kettlebridge.cli.simulated_nodes import over_mqtt, simulated_nodes
 from kettlebridge.files.kettle_file import Board, KettleFile, SerialLineBridge
 from kettlebridge.files.modbus_bridge import ModbusBridge
+from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.files.rom_id import crc8
+from kettlebridge.model.modbus_map import Parity
+from kettlebridge.model.mqtt import Broker
 from kettlebridge.ports import Clock
 from kettlesim.wire_serial.line import ACCELERATED
 from kettlesim.world import World
@@ -37,12 +41,18 @@ def _modbus(file: KettleFile, clock: Clock, world: World, _seed: int) -> Wire:
     bridge = file.bridge
     assert isinstance(bridge, ModbusBridge), "told apart by its type"  # noqa: S101 - for the type checker
     line = simulated_modules(bridge.map, {probe.name: probe for probe in file.kettle.probes}, clock, world, ACCELERATED)
-    return Wire(file=replace(file, bridge=replace(bridge, port=line.port)), run=line.run)
+    characters = replace(bridge.map, parity=Parity.NONE, stop_bits=1)  # all that a pseudo-terminal takes
+    return Wire(file=replace(file, bridge=replace(bridge, port=line.port, map=characters)), run=line.run)
+
+
+def _mqtt(file: KettleFile, clock: Clock, world: World, _seed: int) -> Wire:
+    return Wire(file=file, run=simulated_nodes(file, clock, world).run)
 
 
 SIMULATED: Mapping[type, Callable[[KettleFile, Clock, World, int], Wire]] = {
     SerialLineBridge: _serial,
     ModbusBridge: _modbus,
+    MqttBridge: _mqtt,
 }
 """By the kind of `[bridge]`."""
 
@@ -56,8 +66,12 @@ def over_serial(file: KettleFile) -> KettleFile:
     return replace(file, bridge=bridge, also=(), kettle=replace(file.kettle, probes=probes))
 
 
-REWIRED: Mapping[str, Callable[[KettleFile], KettleFile]] = {"serial": over_serial, "modbus": over_modbus}
-"""By the word for a kind of bridge: the same kettle on that."""
+REWIRED: Mapping[str, Callable[[KettleFile, Broker | None], KettleFile]] = {
+    "serial": lambda file, _: over_serial(file),
+    "modbus": lambda file, _: over_modbus(file),
+    "mqtt": over_mqtt,
+}
+"""By the word for a kind of bridge: the same kettle on that. MQTT needs a broker."""
 
 
 def simulated(file: KettleFile, clock: Clock, world: World, *, seed: int) -> Wire:

@@ -67,4 +67,4 @@ class Node:
     availability: str | None = None
     available: str = "online"
     unavailable: str = "offline"
-    tell_every_s: float = 1.0
+    tell_every_s: float = 0.5

@@ -190,6 +190,9 @@ class Nodes:
                         await client.publish(said.topic, said.payload, qos=1, retain=said.retained)
                     finally:
                         post.sent()
+                    task = asyncio.current_task()
+                    if task is not None and task.cancelling():  # Python 3.11's wait_for can lose it
+                        raise asyncio.CancelledError
         finally:
             await client.__aexit__(None, None, None)
 

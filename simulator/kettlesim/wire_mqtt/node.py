@@ -16,6 +16,9 @@ from kettlesim.wire_mqtt.fittings import AfterPowerCut, Load, Node, Relay, Where
 SIMULATED = "kettlesim/simulated/"
 """Before each command topic: here a simulated node says that it is one."""
 
+_SIMULATED_EVERY = 6
+"""Of the times at which it tells its probes."""
+
 _FULL_PERCENT = 100.0
 _NUMBER = r"([0-9]+(?:\.[0-9]+)?)"
 
@@ -74,6 +77,7 @@ class VirtualNode:
         self._read_c = read_c
         self._switches = {relay.load: _Switch(relay) for relay in fittings.relays}
         self._tell_at_s = now_s
+        self._tellings = 0
         self._out: list[Said] = []
 
     def fraction(self, load: Load) -> float | None:
@@ -164,8 +168,10 @@ class VirtualNode:
             _put(documents, probe.where, self.probe_text.get(probe.name, value))
         for topic, document in documents.items():
             self._say(topic, document if isinstance(document, str) else json.dumps(document))
-        for switch in self._switches.values():
-            self._say(SIMULATED + switch.relay.command, "1")
+        if self._tellings % _SIMULATED_EVERY == 0:
+            for switch in self._switches.values():
+                self._say(SIMULATED + switch.relay.command, "1")
+        self._tellings += 1
 
     def _tell_state(self, switch: _Switch) -> None:
         where = switch.relay.state

@@ -89,6 +89,16 @@ async def open_broker(broker: Broker, client_id: str, will: Message | None = Non
         await _closed(client)
 
 
+def heed_cancellation() -> None:
+    """Raises a cancellation that was lost.
+
+    The library waits with `asyncio.wait_for`, which in Python 3.11 swallows one that comes as its wait ends.
+    """
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
+
+
 def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Client:
     newer = broker.version is MqttVersion.V5
     return aiomqtt.Client(
@@ -100,7 +110,6 @@ def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Cli
         queue_type=LatestPerTopic,
         protocol=PROTOCOLS[broker.version],
         clean_session=None if newer else True,
-        clean_start=True,
         will=None if will is None else aiomqtt.Will(will.topic, will.payload, 0, will.retained),
         keepalive=KEEPALIVE_S,
         timeout=PATIENCE_S,

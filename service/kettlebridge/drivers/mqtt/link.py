@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from typing import Never
 
 from kettlebridge.drivers.mqtt import codec
-from kettlebridge.drivers.mqtt.broker import BrokerConnection, open_broker
+from kettlebridge.drivers.mqtt.broker import BrokerConnection, heed_cancellation, open_broker
 from kettlebridge.drivers.mqtt.echoes import Echoes
 from kettlebridge.drivers.mqtt.outbox import Outbox
 from kettlebridge.drivers.mqtt.session import Phase, Session
@@ -92,6 +92,7 @@ class MqttNodes:
                     await connection.subscribe(session.topics)
                 finally:
                     self._gate.open()
+                heed_cancellation()
                 await self._join(session)
                 inbox.linked()
                 inbox.hear((), session.report(self._clock.now_s()))
@@ -131,6 +132,7 @@ class MqttNodes:
             message = await self._outbox.next()
             self._echoes.sent(message)
             await connection.publish(message)
+            heed_cancellation()
 
     async def _leave(self, connection: BrokerConnection) -> None:
         """Everything off once more: behind whatever a broker that froze may still hold of ours."""
