@@ -59,6 +59,10 @@ def test_everything_that_may_be_told_can_be_told() -> None:
         (["extend", "-5"], {"kind": CommandKind.EXTEND, "minutes": -5.0}),
         (["retarget", "66.5"], {"kind": CommandKind.RETARGET, "target_c": 66.5}),
         (["adding-water", "1.5"], {"kind": CommandKind.ADDING_WATER, "litres": 1.5}),
+        (["measured", "--litres", "23", "--at-c", "90"], {"litres": 23.0, "at_c": 90.0, "gravity_sg": None}),
+        (["measured", "--gravity", "1.048", "--at-c", "30"], {"gravity_sg": 1.048, "at_c": 30.0, "brix": None}),
+        (["measured", "--brix", "12.5"], {"brix": 12.5, "at_c": None}),
+        (["measured", "--gravity", "1.000", "--refractometer"], {"brix": 0.0, "gravity_sg": None}),
         (["draw-off", "on"], {"kind": CommandKind.DRAW_OFF, "on": True}),
         (["draw-off", "off"], {"kind": CommandKind.DRAW_OFF, "on": False}),
         (["acknowledge"], {"kind": CommandKind.ACKNOWLEDGE, "alarm": None}),
@@ -101,7 +105,7 @@ def test_no_service_is_one_line_and_a_failure(tmp_path: Path, capsys: pytest.Cap
     assert "no service listens there" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("words", [["hum"], ["extend"], ["extend", "soon"], ["draw-off", "maybe"]])
+@pytest.mark.parametrize("words", [["hum"], ["extend"], ["extend", "soon"], ["draw-off", "maybe"], ["measured"]])
 def test_what_makes_no_sense_is_a_usage_error(words: list[str], service: FakeService) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["tell", "thimble", *words])

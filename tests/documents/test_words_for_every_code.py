@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import kettlebridge.core.commands
+import kettlebridge.core.measured
 import kettlebridge.core.probes
 import kettlebridge.core.validation
 import kettlebridge.runtime
@@ -47,7 +48,8 @@ def text(node: ast.AST | None) -> Iterator[str]:
 def reasons_of_the_core() -> set[str]:
     """What the handlers of commands return as text, and the second half of the pairs that they choose from."""
     found: set[str] = set()
-    for node in ast.walk(tree(kettlebridge.core.commands.__file__)):
+    nodes = [*ast.walk(tree(kettlebridge.core.commands.__file__)), *ast.walk(tree(kettlebridge.core.measured.__file__))]
+    for node in nodes:
         if isinstance(node, ast.Return):
             halves = [node.value.body, node.value.orelse] if isinstance(node.value, ast.IfExp) else [node.value]
             found.update(reason for half in halves for reason in text(half))

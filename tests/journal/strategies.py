@@ -46,6 +46,9 @@ commands = st.builds(
     target_c=st.none() | numbers,
     litres=st.none() | numbers,
     on=st.none() | st.booleans(),
+    at_c=st.none() | numbers,
+    gravity_sg=st.none() | numbers,
+    brix=st.none() | numbers,
 )
 inputs = st.builds(
     Inputs,

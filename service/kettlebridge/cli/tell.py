@@ -14,6 +14,7 @@ from pathlib import Path
 from pydantic import TypeAdapter
 
 from kettlebridge.app import SOCKET_NAME, records_in
+from kettlebridge.brewing.gravity import plato
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.amounts import degrees
@@ -40,6 +41,7 @@ class Word:
     shown: str = ""
     optional: bool = False
     litres: bool = False
+    measures: bool = False
 
 
 WORDS: dict[CommandKind, Word] = {
@@ -61,6 +63,7 @@ WORDS: dict[CommandKind, Word] = {
     CommandKind.RETARGET: Word(help="another temperature for this step", field="target_c", shown="C"),
     CommandKind.COUNT_REST: Word(help="count a rest that is too cold all the same"),
     CommandKind.ADDING_WATER: Word(help="say that water goes in", field="litres", shown="LITRES"),
+    CommandKind.MEASURED: Word(help="what was measured: litres on the scale, or a gravity", measures=True),
     CommandKind.DRAW_OFF: Word(
         help="a cup through the pump: on runs it for 2 s, again and again for 30 s at most (at the kettle)",
         field="on",
@@ -105,8 +108,28 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             one.add_argument(
                 "--litres", type=float, metavar="L", help="how much it was, where that is not what was asked"
             )
+        if word.measures:
+            _add_measures(one)
         one.add_argument("--code", metavar="CODE", help="the code posted at the kettle, for who stands there")
         add_state(one)
+
+
+def _add_measures(parser: argparse.ArgumentParser) -> None:
+    """One reading, and its temperature."""
+    reading = parser.add_mutually_exclusive_group(required=True)
+    reading.add_argument("--litres", type=float, metavar="L", help="as the kettle's scale shows them")
+    reading.add_argument("--gravity", type=float, metavar="SG", help="as the hydrometer shows it")
+    reading.add_argument(
+        "--brix", type=float, metavar="BX", help="as the refractometer shows it; unfermented wort only"
+    )
+    parser.add_argument(
+        "--at-c",
+        type=float,
+        metavar="C",
+        help="of what was read; for litres the kettle's own where it is left out, none for a refractometer that "
+        "compensates",
+    )
+    parser.add_argument("--refractometer", action="store_true", help="--gravity is from a refractometer's scale")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -128,11 +151,20 @@ def run(args: argparse.Namespace) -> int:
 
 def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:
     word = WORDS[kind]
-    told = {"code": args.code, "litres": args.litres if word.litres else None}
+    told: dict[str, object] = {"code": args.code, "litres": args.litres if word.litres else None}
+    if word.measures:
+        told |= _measures(args)
     if word.field is not None:
         told[word.field] = getattr(args, word.field)
     given = {name: value for name, value in told.items() if value is not None}
     return {"kettle": args.kettle, "do": kind.value, "who": getpass.getuser(), **given}
+
+
+def _measures(args: argparse.Namespace) -> dict[str, object]:
+    """A refractometer's own scale of gravity is its Brix in other figures: that is undone."""
+    brix = plato(args.gravity) if args.refractometer and args.gravity is not None else args.brix
+    gravity_sg = None if args.refractometer else args.gravity
+    return {"litres": args.litres, "at_c": args.at_c, "gravity_sg": gravity_sg, "brix": brix}
 
 
 def _status(folder: Path, kettle: KettleId, *, as_json: bool) -> int:

@@ -13,6 +13,7 @@ from kettlebridge.core import additions, alarms, calls, ledger
 from kettlebridge.core.batch_states import TRANSITIONS, leads_to
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.interlocks import INTERLOCKS, PUMP_HOT_C
+from kettlebridge.core.measured import take_measurement
 from kettlebridge.core.probes import control_memory
 from kettlebridge.core.relay_window import taken_down
 from kettlebridge.core.sequencer import current_step, is_addition_call, row_of, without_stage_calls
@@ -296,6 +297,7 @@ HANDLERS: dict[CommandKind, Callable[[Plan, State, Command], Handled]] = {
     CommandKind.RETARGET: _retarget,
     CommandKind.COUNT_REST: _count_rest,
     CommandKind.ADDING_WATER: _adding_water,
+    CommandKind.MEASURED: take_measurement,
     CommandKind.DRAW_OFF: _draw_off,
     CommandKind.ACKNOWLEDGE: _acknowledge,
     CommandKind.STOP: _just,

@@ -100,6 +100,11 @@ def with_water(ledger: Ledger, litres: float) -> Ledger:
     return ledger if ledger.volume_l is None else ledger._replace(volume_l=ledger.volume_l + litres)
 
 
+def measured(ledger: Ledger, volume_l: float) -> Ledger:
+    """The ledger once the brewer has measured; nothing claimed stays so, and the claim grows no younger."""
+    return ledger if ledger.volume_l is None else ledger._replace(volume_l=volume_l)
+
+
 def transferred(ledger: Ledger) -> Ledger:
     """The ledger once the wort has left for the fermenter."""
     return ledger._replace(volume_l=None)

@@ -173,6 +173,13 @@ def _fill(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     return f"{litres(volume_l)} in the kettle." if isinstance(volume_l, float) else "The kettle counts as empty."
 
 
+def _measured(event: Event, snapshot: Snapshot, plan: Plan) -> str:
+    if event.get("what") == "volume":
+        found_l, counted_l = _number(event, "volume_l"), _number(event, "counted_l")
+        return f"Measured: {litres(found_l)} in the kettle (at 20 °C); {litres(counted_l)} were reckoned with."
+    return f"Measured: gravity {_number(event, 'gravity_sg'):.3f} (at 20 °C), {_number(event, 'plato'):.1f} °P."
+
+
 def _link(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     reason = event.get("reason")
     return "The board is there." if reason is None else LINK_WORDS[str(reason)].happened
@@ -226,6 +233,7 @@ WORDS: dict[EventCode, Words] = {
     EventCode.RESUMED: _resumed,
     EventCode.PROBE: _probe,
     EventCode.FILL: _fill,
+    EventCode.MEASURED: _measured,
     EventCode.LINK: _link,
     EventCode.DRAW_OFF: _draw_off,
     EventCode.REACHABLE: _reachable,

@@ -39,6 +39,14 @@ REFUSAL_WORDS: dict[str, Refused] = {
     ),
     "no_such_call": Refused(why="Nothing of that kind is being asked.", do="See what is asked with: status."),
     "litres_out_of_range": Refused(why="That amount of water makes no sense.", do="Give the litres again."),
+    "nothing_measured": Refused(why="It was not said what was measured.", do="Give litres, a gravity or degrees Brix."),
+    "gravity_out_of_range": Refused(
+        why="No wort reads like that.", do="A hydrometer shows 0.980 to 1.180, a refractometer 0 to 32 °Brix."
+    ),
+    "sample_out_of_range": Refused(
+        why="The reading cannot be corrected without its temperature.",
+        do="Give it: 0 to 60 °C for a gravity, no hotter than the boil for litres.",
+    ),
     "more_than_the_kettle_holds": Refused(why="The kettle does not hold that much.", do="Give the litres again."),
     "nothing_to_skip": Refused(why="No step has begun.", do="Start the day first."),
     "confirm_instead": Refused(why="This step waits for your hands.", do="Confirm it when it is done."),

@@ -8,6 +8,7 @@ A day has some 23,400 of these, so fields go by position. The positions of forma
               [, inputs, dropped_frames]
     reading   probe, value_c or null, age_s [, fault]
     command   id, kind, who, at_kettle, seen_n, call, alarm, minutes, target_c, litres, on
+              [, at_c, gravity_sg, brix]
 
 What stands in [ ] is left out, all of it, while it says nothing. `now_s` and `at_utc_s` are columns of their own.
 Floats are written by repr, the shortest text that reads back as the same number; enums by value; the booleans of a
@@ -173,7 +174,7 @@ def _reading(row: object) -> Reading:
 
 
 def _command_row(command: Command) -> tuple[Any, ...]:
-    return (
+    row = (
         command.id,
         command.kind.value,
         command.who,
@@ -186,9 +187,14 @@ def _command_row(command: Command) -> tuple[Any, ...]:
         command.litres,
         command.on,
     )
+    measured = (command.at_c, command.gravity_sg, command.brix)
+    return row if measured == (None, None, None) else (*row, *measured)
 
 
 def _command(row: object) -> Command:
+    at_c: float | None = None
+    gravity_sg: float | None = None
+    brix: float | None = None
     match row:
         case [
             str(name),
@@ -202,7 +208,19 @@ def _command(row: object) -> Command:
             None | int() | float() as target_c,
             None | int() | float() as litres,
             None | bool() as on,
+            *measured,
         ]:
+            match measured:
+                case []:
+                    pass
+                case [
+                    None | int() | float() as at_c,
+                    None | int() | float() as gravity_sg,
+                    None | int() | float() as brix,
+                ]:
+                    pass
+                case _:
+                    raise JournalError(f"not a command: {row}")
             return Command(
                 id=CommandId(name),
                 kind=CommandKind(kind),
@@ -215,6 +233,9 @@ def _command(row: object) -> Command:
                 target_c=target_c,
                 litres=litres,
                 on=on,
+                at_c=at_c,
+                gravity_sg=gravity_sg,
+                brix=brix,
             )
         case _:
             raise JournalError(f"not a command: {row}")

@@ -20,6 +20,7 @@ class CommandKind(Enum):
     RETARGET = "retarget"
     COUNT_REST = "count-rest"
     ADDING_WATER = "adding-water"
+    MEASURED = "measured"
     DRAW_OFF = "draw-off"
     ACKNOWLEDGE = "acknowledge"
     STOP = "stop"
@@ -38,6 +39,8 @@ class Command:
     `seen_n` is the snapshot number that the sender acted on (None: the sender saw none).
     The other fields belong to kinds: `call` CONFIRM, `alarm` ACKNOWLEDGE, `minutes` EXTEND (may be negative),
     `target_c` RETARGET, `litres` CONFIRM of a fill or ADDING_WATER, `on` DRAW_OFF (false lets go).
+    MEASURED has one of `litres` (as the kettle's scale shows them), `gravity_sg` (as a hydrometer shows it) and `brix`
+    (as a refractometer does), at `at_c`.
     """
 
     id: CommandId
@@ -51,3 +54,6 @@ class Command:
     target_c: float | None = None
     litres: float | None = None
     on: bool | None = None
+    at_c: float | None = None
+    gravity_sg: float | None = None
+    brix: float | None = None

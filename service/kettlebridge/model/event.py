@@ -32,6 +32,7 @@ class EventCode(Enum):
     RESUMED = "resumed"
     PROBE = "probe"
     FILL = "fill"
+    MEASURED = "measured"
     LINK = "link"
     DRAW_OFF = "draw_off"
     REACHABLE = "reachable"

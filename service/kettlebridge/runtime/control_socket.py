@@ -58,6 +58,9 @@ class TellRequest(BaseModel):
     target_c: float | None = None
     litres: float | None = None
     on: bool | None = None
+    at_c: float | None = None
+    gravity_sg: float | None = None
+    brix: float | None = None
 
     def command(self, at_kettle: AtKettle) -> Command:
         """The command it asks for. Raises OperatorError for an unknown kind or a wrong code."""
@@ -80,6 +83,9 @@ class TellRequest(BaseModel):
             target_c=self.target_c,
             litres=self.litres,
             on=self.on,
+            at_c=self.at_c,
+            gravity_sg=self.gravity_sg,
+            brix=self.brix,
         )
 
 
