@@ -7,13 +7,14 @@ from typing import NamedTuple
 from kettlebridge.core.alarms import AlarmCause, Alarms, standing
 from kettlebridge.core.calls import CALL_ROWS, Call
 from kettlebridge.core.evidence import Evidence
-from kettlebridge.core.interlocks import Interlock, no_fill
-from kettlebridge.core.trail import KEPT
+from kettlebridge.core.interlocks import Interlock, foam, no_fill
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
 TWICE_ALARM_S = 300.0
 REST_HOT_C = 1.0
+REST_COOLER_C = 0.2
+"""The alarm ends once the mash is that much below where it began."""
 """Begins when all of the last minute was further above, ends when none of it was: a contactor's swing rings nothing."""
 
 Active = frozenset[tuple[str, bool]]
@@ -23,13 +24,13 @@ NONE_ACTIVE: Active = frozenset()
 class Circumstances(NamedTuple):
     """What besides the evidence alarms go by: the rules that act, open calls, and the alarms that stand already.
 
-    `minute_c`: the control temperature's 10 s means over the last minute, empty before there are any.
+    `mash_c`: the coldest and the warmest that the mash was in the last minute, None before there was one.
     """
 
     acting: tuple[Interlock, ...]
     open_calls: tuple[Call, ...]
     alarms: Alarms
-    minute_c: tuple[float, ...]
+    mash_c: tuple[float, float] | None
     now_s: float
 
 
@@ -46,6 +47,8 @@ def active(evidence: Evidence, here: Circumstances) -> Active:
             causes.append((AlarmCause.TWICE_THE_PLAN.value, False))
         if evidence.wants_heat and no_fill(evidence):
             causes.append((AlarmCause.NO_FILL.value, False))
+        if foam(evidence):
+            causes.append((AlarmCause.FOAM.value, False))
         if evidence.mash and evidence.armed and _rest_hot(evidence, here):
             causes.append((AlarmCause.REST_HOT.value, False))
         if open_calls and any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):
@@ -54,11 +57,12 @@ def active(evidence: Evidence, here: Circumstances) -> Active:
 
 
 def _rest_hot(evidence: Evidence, here: Circumstances) -> bool:
-    if evidence.armed_target_c is None or len(here.minute_c) < KEPT:
+    if evidence.armed_target_c is None or here.mash_c is None:
         return False
+    coldest_c, warmest_c = here.mash_c
     hot_c = evidence.armed_target_c + REST_HOT_C
     rings = bool(here.alarms) and standing(here.alarms, AlarmCause.REST_HOT.value)
-    return (max(here.minute_c) if rings else min(here.minute_c)) > hot_c
+    return warmest_c > hot_c - REST_COOLER_C if rings else coldest_c > hot_c
 
 
 def _counts(row: Interlock, evidence: Evidence) -> bool:
