@@ -68,7 +68,7 @@ def _flip_a_page(path: Path) -> None:
 @pytest.mark.parametrize(
     ("harm", "words"),
     [
-        (_make_newer, r"version 7, made by a newer program; this one \(0\.1\.0\) reads up to version 1"),
+        (_make_newer, r"version 7, made by a newer program; this one \(0\.1\.0\) reads up to version 2"),
         (_make_another_programs, "another program's SQLite database"),
         (_make_text, "not a journal"),
         (_cut, "damaged"),
@@ -191,9 +191,9 @@ def test_older_journals_are_brought_up_in_order_and_all_or_nothing(path: Path) -
 
 def test_an_older_journal_is_read_only_once_it_was_brought_up(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     open_to_write(path, "0.1.0").close()
-    newer = (*migrations(), Migration(number=2, sql="ALTER TABLE batch ADD COLUMN note TEXT;"))
+    newer = (*migrations(), Migration(number=3, sql="ALTER TABLE batch ADD COLUMN note TEXT;"))
     monkeypatch.setattr(schema, "migrations", lambda: newer)
-    with pytest.raises(JournalError, match="of version 1"):
+    with pytest.raises(JournalError, match="of version 2"):
         SqliteRecords(path, program="0.2.0").batches()
     opening.open_to_write(path, "0.2.0").close()
     assert SqliteRecords(path, program="0.2.0").batches() == ()
@@ -213,3 +213,4 @@ def test_the_journal_of_version_1_reads_as_it_did(path: Path) -> None:
     assert records.header(kept.batch) == kept
     assert list(records.ticks(kept.batch)) == [(n, entry(n).inputs) for n in range(30)]
     assert len(list(records.events(kept.batch))) == 3
+    assert records.fermentation(kept.batch) == ()

@@ -52,6 +52,7 @@ COMMANDS: dict[str, Row] = {
     "check": Row(module="check", help="every mistake in kettle files, recipes and profiles"),
     "find": Row(module="find", help="what is connected, and a kettle file to start from"),
     "batches": Row(module="batches", help="what was brewed"),
+    "ferment": Row(module="ferment", help="gravities from the fermenter, and whether it is ready to package"),
 }
 
 

@@ -14,6 +14,7 @@ from kettlebridge.journal.rows import decode_event, decode_inputs
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event
+from kettlebridge.model.fermentation import FermentReading
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.ports import BatchHeader, BatchSummary
@@ -27,6 +28,7 @@ _HEADER = "SELECT kettle, plan, started_utc_s, program, python FROM batch WHERE 
 _TICKS = "SELECT n, now_s, at_utc_s, inputs FROM tick WHERE batch = ? ORDER BY n"
 _EVENTS = "SELECT n, code, data FROM event WHERE batch = ? ORDER BY n, position"
 _UNFINISHED = "SELECT name FROM batch WHERE kettle = ? AND ended IS NULL ORDER BY id DESC LIMIT 1"
+_FERMENTATION = "SELECT at_utc_s, read_sg, at_c, gravity_sg FROM fermentation WHERE batch = ? ORDER BY at_utc_s"
 _HAS_TICK = "SELECT 1 FROM tick JOIN batch ON tick.batch = batch.id WHERE batch.name = ? AND n = ?"
 
 
@@ -97,6 +99,15 @@ class SqliteRecords:
         with self._reading(kettle) as connection:
             row = connection.execute(_UNFINISHED, (kettle,)).fetchone()
             return None if row is None else BatchId(row[0])
+
+    def fermentation(self, batch: BatchId) -> tuple[FermentReading, ...]:
+        """What was measured in the fermenter, in the order of time. Raises JournalError."""
+        with self._reading(batch) as connection:
+            key, _ = self._key(connection, batch)
+            return tuple(
+                FermentReading(at_utc_s=at_utc_s, read_sg=read_sg, at_c=at_c, gravity_sg=gravity_sg)
+                for at_utc_s, read_sg, at_c, gravity_sg in connection.execute(_FERMENTATION, (key,))
+            )
 
     def has_tick(self, batch: BatchId, n: int) -> bool:
         """Whether tick `n` is on disk. Raises JournalError."""

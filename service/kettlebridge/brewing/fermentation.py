@@ -1,0 +1,54 @@
+"""Whether a beer has fermented out: two equal gravities days apart say so, and never a date."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from enum import Enum
+
+from kettlebridge.model.fermentation import FermentReading
+
+DAYS_APART = 2.0
+EQUAL_SG = 0.001
+"""Equal to what a hydrometer can be read to, two days apart (common practice, no source)."""
+STUCK_OVER_SG = 0.004
+"""So much above what the yeast was to reach, it may only have stopped for a while (common practice, no source)."""
+DAY_S = 24 * 3600.0
+
+
+class Ferment(Enum):
+    """How a fermentation stands."""
+
+    UNKNOWN = "unknown"
+    FALLING = "falling"
+    RISING = "rising"
+    TOO_SOON = "too_soon"
+    STUCK = "stuck"
+    READY = "ready"
+
+
+def standing(readings: Sequence[FermentReading], expected_sg: float | None = None) -> Ferment:
+    """Of readings in the order of their time; `expected_sg` None: what it is to reach is not known.
+
+    RISING: no beer gains gravity, so a reading is wrong. STUCK: equal, but far above `expected_sg`.
+    """
+    if len(readings) < 2:  # noqa: PLR2004 - two gravities are what can be equal
+        return Ferment.UNKNOWN
+    last = readings[-1]
+    steady = _steady_since(readings)
+    if steady is last:
+        return Ferment.RISING if last.gravity_sg > readings[-2].gravity_sg else Ferment.FALLING
+    if last.at_utc_s - steady.at_utc_s < DAYS_APART * DAY_S:
+        return Ferment.TOO_SOON
+    if expected_sg is not None and last.gravity_sg > expected_sg + STUCK_OVER_SG:
+        return Ferment.STUCK
+    return Ferment.READY
+
+
+def _steady_since(readings: Sequence[FermentReading]) -> FermentReading:
+    """The earliest reading from which all on to the last are equal to the last."""
+    last = earliest = readings[-1]
+    for reading in reversed(readings):
+        if abs(reading.gravity_sg - last.gravity_sg) > EQUAL_SG + 1e-9:
+            break
+        earliest = reading
+    return earliest

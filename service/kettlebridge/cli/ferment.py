@@ -1,0 +1,112 @@
+"""`ferment BATCH add|show`: gravities from the fermenter, and whether it is ready to package."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+from collections.abc import Sequence
+from dataclasses import asdict
+from pathlib import Path
+
+from kettlebridge import __version__
+from kettlebridge.app import JOURNAL_NAME
+from kettlebridge.brewing.alcohol import alcohol_by_volume, final_sg
+from kettlebridge.brewing.fermentation import standing
+from kettlebridge.brewing.gravity import hydrometer_corrected
+from kettlebridge.brewing.measuring import HYDROMETER_C, HYDROMETER_SG
+from kettlebridge.cli.exits import DONE
+from kettlebridge.cli.numbers import number
+from kettlebridge.cli.state_folder import add_state, state_folder
+from kettlebridge.documents.ferment_words import FERMENT_WORDS
+from kettlebridge.files.local_time import system_time
+from kettlebridge.files.recipe_file import load_recipe
+from kettlebridge.journal.fermentation import add_reading
+from kettlebridge.journal.queries import SqliteRecords
+from kettlebridge.model.event import EventCode
+from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.ids import BatchId
+from kettlebridge.ports import Records
+from kettlebridge.runtime.clock import RealClock
+
+LONGEST_AGO_H = 24.0 * 365
+S_PER_H = 3600.0
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """What `ferment` may be told."""
+    parser.add_argument("batch", metavar="BATCH", help="as `batches` lists it")
+    whats = parser.add_subparsers(dest="what", required=True, metavar="WHAT")
+    add = whats.add_parser("add", help="a gravity was measured")
+    add.add_argument(
+        "--gravity", type=number(*HYDROMETER_SG), required=True, metavar="SG", help="as the hydrometer shows it"
+    )
+    add.add_argument("--at-c", type=number(*HYDROMETER_C), required=True, metavar="C", help="of the sample")
+    add.add_argument(
+        "--ago", type=number(0, LONGEST_AGO_H), default=0.0, metavar="HOURS", help="measured so long ago (default 0)"
+    )
+    show = whats.add_parser("show", help="what was measured, and how it stands")
+    for one in (add, show):
+        one.add_argument("--recipe", type=Path, metavar="FILE", help="recipe file: what its yeast was to reach")
+        one.add_argument("--json", action="store_true", help="one JSON document instead of lines")
+        add_state(one)
+
+
+def run(args: argparse.Namespace) -> int:
+    """Adds the reading and shows them all. Raises JournalError: no such batch; FileError for a bad recipe."""
+    folder, batch = state_folder(args.state, os.environ), BatchId(args.batch)
+    attenuation = None if args.recipe is None else load_recipe(args.recipe).yeast.attenuation_fraction
+    if args.what == "add":
+        reading = FermentReading(
+            at_utc_s=RealClock().at_utc_s() - S_PER_H * args.ago,
+            read_sg=args.gravity,
+            at_c=args.at_c,
+            gravity_sg=hydrometer_corrected(args.gravity, args.at_c),
+        )
+        add_reading(folder / JOURNAL_NAME, __version__, batch, reading)
+    records = SqliteRecords(folder / JOURNAL_NAME, program=__version__)
+    readings = records.fermentation(batch)
+    original_sg = _original_sg(records, batch, readings)
+    expected_sg = None if attenuation is None or original_sg is None else final_sg(original_sg, attenuation)
+    (_print_json if args.json else _print_lines)(readings, original_sg, expected_sg)
+    return DONE
+
+
+def _original_sg(records: Records, batch: BatchId, readings: Sequence[FermentReading]) -> float | None:
+    """The last gravity measured in the kettle, or else the first in the fermenter."""
+    measured = [
+        event.get("gravity_sg")
+        for _, event in records.events(batch)
+        if event.code is EventCode.MEASURED and event.get("what") == "gravity"
+    ]
+    if measured and isinstance(measured[-1], float):
+        return measured[-1]
+    return readings[0].gravity_sg if readings else None
+
+
+def _alcohol(readings: Sequence[FermentReading], original_sg: float | None) -> float | None:
+    if not readings or original_sg is None or original_sg <= readings[-1].gravity_sg:
+        return None
+    return alcohol_by_volume(original_sg, readings[-1].gravity_sg)
+
+
+def _print_lines(readings: Sequence[FermentReading], original_sg: float | None, expected_sg: float | None) -> None:
+    time = system_time()
+    for reading in readings:
+        when = time.date_hh_mm(reading.at_utc_s)
+        print(f"{when}  {reading.gravity_sg:.3f} at 20 °C  (read {reading.read_sg:.3f} at {reading.at_c:g} °C)")
+    print(FERMENT_WORDS[standing(readings, expected_sg)])
+    alcohol_percent = _alcohol(readings, original_sg)
+    if alcohol_percent is not None:
+        print(f"From {original_sg:.3f}: {alcohol_percent:.1f} % alcohol so far.")
+
+
+def _print_json(readings: Sequence[FermentReading], original_sg: float | None, expected_sg: float | None) -> None:
+    values = {
+        "readings": [asdict(reading) for reading in readings],
+        "original_sg": original_sg,
+        "expected_sg": expected_sg,
+        "standing": standing(readings, expected_sg).value,
+        "alcohol_percent": _alcohol(readings, original_sg),
+    }
+    print(json.dumps(values, indent=2))
