@@ -119,7 +119,7 @@ class Ticker:
 class Bench:
     """Everything. `link` is made of `settings`, and runs as `session`; `ticker` runs beside it."""
 
-    def __init__(self, clock: Clock, broker: Mosquitto, radio: Radio | None = None, **changes: Any) -> None:
+    def __init__(self, clock: Clock, broker: Mosquitto, radio: Radio | None = None, /, **changes: Any) -> None:
         self.clock = clock
         self.broker = broker
         self.heard = Heard()
@@ -141,6 +141,11 @@ class Bench:
         """Whether its contact is closed."""
         self.nodes.look()
         return (self.node(output).fraction(LOADS[output]) or 0.0) > 0.0
+
+    def press(self, output: Output) -> None:
+        """Somebody presses the button on its plug."""
+        self.node(output).press(LOADS[output], self.clock.now_s())
+        self.nodes.look()
 
     def start(self) -> None:
         """A session, and ticks."""
@@ -203,7 +208,7 @@ class Bench:
 
 
 @asynccontextmanager
-async def bench(clock: Clock, broker: Mosquitto, radio: Radio | None = None, **changes: Any) -> AsyncIterator[Bench]:
+async def bench(clock: Clock, broker: Mosquitto, radio: Radio | None = None, /, **changes: Any) -> AsyncIterator[Bench]:
     """The bench with its nodes connected; everything that runs is ended afterwards."""
     made = Bench(clock, broker, radio, **changes)
     made.beside(made.nodes.run(), "nodes")
@@ -221,7 +226,7 @@ async def bench(clock: Clock, broker: Mosquitto, radio: Radio | None = None, **c
 
 
 def paced(
-    broker: Mosquitto, body: Callable[[Bench], Awaitable[None]], radio: Radio | None = None, **changes: Any
+    broker: Mosquitto, body: Callable[[Bench], Awaitable[None]], radio: Radio | None = None, /, **changes: Any
 ) -> None:
     """Lives `body` in accelerated time."""
 
@@ -232,7 +237,7 @@ def paced(
     run_paced(main)
 
 
-def in_real_time(broker: Mosquitto, body: Callable[[Bench], Awaitable[None]], **changes: Any) -> None:
+def in_real_time(broker: Mosquitto, body: Callable[[Bench], Awaitable[None]], /, **changes: Any) -> None:
     """Lives `body` in real time."""
 
     async def main() -> None:

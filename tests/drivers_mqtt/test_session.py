@@ -44,9 +44,8 @@ def test_orders_reach_the_relays_and_the_report_is_the_nodes_own_word(broker: Mo
         board = on.heard.reports[-1].board
         assert (board.heater_permille, board.main_contactor_closed, board.pump_on) == (1000, True, False)
         assert 0.0 < board.lease_left_s <= AUTO_OFF_S
-        on.node(Output.PUMP).press(on.node(Output.PUMP).fittings.relays[0].load, on.clock.now_s())
-        await on.wait(0.5)
-        assert on.heard.reports[-1].board.pump_on, "what somebody did at the plug is seen"
+        on.press(Output.PUMP)
+        await on.heard.until(lambda: on.heard.reports[-1].board.pump_on)  # what somebody did at the plug is seen
 
     paced(broker, body)
 
@@ -91,7 +90,7 @@ def test_order_that_follows_from_an_old_report_is_not_sent(broker: Mosquitto) ->
         token = on.heard.reports[-1].board.acted_on
         await on.wait(2.9)
         assert not on.session.done()
-        on.nodes.nodes[0].press(on.nodes.nodes[0].fittings.relays[0].load, on.clock.now_s())  # a report keeps it alive
+        on.press(Output.PUMP)  # a report keeps it alive
         await on.wait(0.3)
         on.link.offer((Demand(output=Output.HEATER, permille=1000, ttl_ms=3000, acted_on=token),))
         on.link.offer((Demand(output=Output.MAIN_CONTACTOR, permille=1000, ttl_ms=3000, acted_on=token),))
@@ -320,3 +319,19 @@ async def test_nothing_that_listens_is_no_broker() -> None:
     with pytest.raises(LinkError, match=r"127\.0\.0\.1:1: ") as caught:
         await link.run(Heard())
     assert caught.value.reason is LinkReason.NO_BROKER
+
+
+def test_probes_alone_make_a_session_without_waiting_for_any_relay(broker: Mosquitto) -> None:
+    async def body(on: Bench) -> None:
+        on.start()
+        begun_s = on.clock.now_s()
+        await on.linked()
+        assert on.clock.now_s() == begun_s
+        await on.wait(3.0)
+        assert on.heard.samples[-1].value_c is not None
+        on.nodes.nodes[-1].deaf = True
+        await on.wait(9.0)
+        assert on.heard.samples[-1].fault is ReadingFault.NO_ANSWER
+        assert not on.session.done()
+
+    paced(broker, body, relays={})

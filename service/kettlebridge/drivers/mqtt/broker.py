@@ -167,7 +167,7 @@ def _unreachable(error: aiomqtt.MqttError, broker: Broker) -> LinkError:
         return LinkError(reason, f"the broker {broker} refuses: {error.rc}")
     if isinstance(cause, ssl.SSLError):
         return LinkError(LinkReason.NOT_ADMITTED, f"no safe connection to the broker {broker}: {cause}")
-    if isinstance(cause, OSError):
+    if isinstance(cause, OSError) and str(cause):
         return LinkError(LinkReason.NO_BROKER, f"{broker}: {cause}")
     return LinkError(LinkReason.NO_BROKER, f"{broker} accepts the connection and does not answer")
 

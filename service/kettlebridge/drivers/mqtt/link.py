@@ -36,6 +36,7 @@ SILENCE_S = 3.0
 """Without a report for so long, the nodes or the broker count as lost."""
 
 LOOK_S = 0.1
+TEND_EVERY_S = 1.0
 FAREWELL_S = 0.5
 """Real time for the last "off" on a connection that may be dead."""
 
@@ -93,6 +94,8 @@ class MqttNodes:
                 finally:
                     self._gate.open()
                 heed_cancellation()
+                if not self._settings.relays:
+                    await self._tend(session, inbox)
                 await self._join(session)
                 inbox.linked()
                 inbox.hear((), session.report(self._clock.now_s()))
@@ -112,6 +115,15 @@ class MqttNodes:
                 raise missing
             await self._clock.sleep_until(self._clock.now_s() + LOOK_S)
         session.phase = Phase.SERVING
+
+    async def _tend(self, session: Session, inbox: Inbox) -> Never:
+        """A session with nothing but probes: there is nobody to wait for, only who is silent to be told."""
+        session.phase = Phase.SERVING
+        inbox.linked()
+        while True:
+            now_s = self._clock.now_s()
+            inbox.hear(session.silent(now_s), session.report(now_s))
+            await self._clock.sleep_until(now_s + TEND_EVERY_S)
 
     async def _watch(self, session: Session) -> Never:
         """Raises LinkError when no report came for too long."""

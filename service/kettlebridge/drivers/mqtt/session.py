@@ -91,6 +91,10 @@ class Session:
         samples = tuple(sample for news in told for sample in news.samples)
         return News(samples=samples + self._probes.silent(now_s), report=report)
 
+    def silent(self, now_s: float) -> tuple[Sample, ...]:
+        """Samples without answer for probes that have been silent for too long."""
+        return self._probes.silent(now_s)
+
     def order(self, demands: tuple[Demand, ...], now_s: float) -> tuple[Message, ...]:
         """The commands that say `demands`; none while it does not serve, or when they follow from too old a report.
 
