@@ -12,7 +12,7 @@ import platform
 import signal
 from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -45,6 +45,9 @@ from kettlebridge.runtime.inbox import KettleInbox
 from kettlebridge.runtime.keeper import Charge, Keeper, Rooms
 from kettlebridge.runtime.several_bridges import Part, SeveralBridges
 from kettlebridge.runtime.stuck_guard import Guard, NoGuard
+from kettlebridge.runtime.traces import TraceBook
+from kettlebridge.web.server import Address, Listener, listening, serve_page
+from kettlebridge.web.surroundings import Surroundings
 
 log = logging.getLogger(__name__)
 
@@ -154,7 +157,10 @@ class Assignment:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """What a service stands in. `folder` holds the record and the control socket; it is made if need be."""
+    """What a service stands in. `folder` holds the record and the control socket; it is made if need be.
+
+    `page`: where to serve one, None for none. `note` stands on it; `hurried`: the clock runs faster than life.
+    """
 
     clock: Clock
     folder: Path
@@ -162,18 +168,35 @@ class Setting:
     bridges: BridgeFactory = bridge_of
     guard: Guard = NO_GUARD
     listeners: Sequence[Publisher] = ()
+    page: Address | None = None
+    note: str = ""
+    hurried: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Service:
-    """A service at work. `recovered` are the batches that were found unfinished; `stop` is set by a signal."""
+    """A service at work. `recovered` are the batches that were found unfinished; `stop` is set by a signal.
+
+    `page_url` is where its page is, None without one.
+    """
 
     commands: Commands
     snapshots: FanOut
     records: Records
+    traces: TraceBook[State]
     keepers: Mapping[KettleId, Keeper[State]]
     recovered: Mapping[KettleId, BatchId]
     stop: asyncio.Event
+    page_url: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Doors:
+    """The ways in for people."""
+
+    socket: ControlSocket
+    page: Listener | None
+    around: Surroundings
 
 
 async def run_service(
@@ -181,25 +204,30 @@ async def run_service(
 ) -> T:
     """Runs the kettles for as long as `body` lasts; then all outputs are off and the record is closed.
 
-    Raises JournalError, or OperatorError: the folder or its socket cannot be used, or a kettle has nothing to brew.
+    Raises JournalError, or OperatorError: the folder, its socket or the page's port cannot be used, or a kettle has
+    nothing to brew.
     """
     _make_folder(setting.folder)
     journal = open_journal(setting.folder / JOURNAL_NAME, gate=setting.clock.gate("journal"), program=__version__)
     stop = asyncio.Event()
-    with _signals(stop):
+    with _signals(stop), listening(setting.page, setting.folder) as page:
         async with journal:
             service = _service(assignments, setting, journal, stop)
+            if page is not None:
+                service = replace(service, page_url=page.url)
             try:
-                return await _running(service, _socket(assignments, setting, service), body)
+                return await _running(service, _doors(assignments, setting, service, page), body)
             except BaseExceptionGroup as group:
                 raise _the_expected(group) from None
 
 
-async def _running(service: Service, control: ControlSocket, body: Callable[[Service], Awaitable[T]]) -> T:
-    listens = asyncio.Event()
+async def _running(service: Service, doors: Doors, body: Callable[[Service], Awaitable[T]]) -> T:
+    listens, page_ends = asyncio.Event(), asyncio.Event()
     async with asyncio.TaskGroup() as group:
-        socket = group.create_task(control.serve(listens.set), name="control socket")
+        socket = group.create_task(doors.socket.serve(listens.set), name="control socket")
         await listens.wait()
+        if doors.page is not None:
+            group.create_task(serve_page(doors.page, doors.around, page_ends), name="page")
         keepers = [group.create_task(keeper.run(), name=f"{name}: keeper") for name, keeper in service.keepers.items()]
         try:
             return await body(service)
@@ -207,8 +235,9 @@ async def _running(service: Service, control: ControlSocket, body: Callable[[Ser
             for keeper in keepers:
                 keeper.cancel()
             if keepers:
-                await asyncio.wait(keepers)  # they answer who still waits, and the socket passes it on
+                await asyncio.wait(keepers)  # they answer who still waits, and socket and page pass it on
             socket.cancel()
+            page_ends.set()
 
 
 def _service(
@@ -222,7 +251,8 @@ def _service(
             name = assignment.file.kettle.name
             raise NothingToBrewError(f"kettle {name}: there is no unfinished batch; it needs a profile")
     inboxes = {kettle: KettleInbox(kettle, setting.clock) for kettle in kettles}
-    snapshots = FanOut(setting.listeners)
+    traces = TraceBook(CORE, journal.records)
+    snapshots = FanOut((traces, *setting.listeners))
     rooms = Rooms(
         clock=setting.clock,
         core=CORE,
@@ -245,6 +275,7 @@ def _service(
         commands=KettleCommands(inboxes),
         snapshots=snapshots,
         records=journal.records,
+        traces=traces,
         keepers=keepers,
         recovered=recovered,
         stop=stop,
@@ -285,14 +316,26 @@ def _batch_id(kettle: KettleId, at_utc_s: float, taken: set[BatchId]) -> BatchId
     return next(name for name in names if name not in taken)
 
 
-def _socket(assignments: Sequence[Assignment], setting: Setting, service: Service) -> ControlSocket:
+def _doors(assignments: Sequence[Assignment], setting: Setting, service: Service, page: Listener | None) -> Doors:
     codes = {assignment.file.kettle.name: assignment.file.code for assignment in assignments}
 
     def at_kettle(kettle: KettleId, code: str) -> bool:
         posted = codes.get(kettle)
         return posted is not None and hmac.compare_digest(posted.encode(), code.encode())
 
-    return ControlSocket(setting.folder / SOCKET_NAME, service.commands, service.snapshots, at_kettle)
+    around = Surroundings(
+        kettles=tuple(service.keepers),
+        commands=service.commands,
+        snapshots=service.snapshots,
+        records=service.records,
+        traces=service.traces,
+        time=setting.time,
+        at_kettle=at_kettle,
+        note=setting.note,
+        hurried=setting.hurried,
+    )
+    socket = ControlSocket(setting.folder / SOCKET_NAME, service.commands, service.snapshots, at_kettle)
+    return Doors(socket=socket, page=page, around=around)
 
 
 def _make_folder(folder: Path) -> None:

@@ -16,7 +16,7 @@ from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.model.snapshot import Snapshot
-from kettlebridge.model.trace import Trace
+from kettlebridge.model.trace import Span, Trace
 
 
 class Gate(Protocol):
@@ -186,6 +186,9 @@ class Traces(Protocol):
 
     async def of(self, batch: BatchId) -> Trace:
         """The course of a batch so far. Raises JournalError."""
+
+    def spans(self, batch: BatchId) -> tuple[Span, ...]:
+        """The steps of a batch at work as far as they are known without reading anything."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

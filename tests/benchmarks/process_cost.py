@@ -34,6 +34,8 @@ async def _served(place: Room, state: Path) -> AsyncIterator[asyncio.subprocess.
     process = await asyncio.create_subprocess_exec(
         str(Path(sys.executable).with_name("kettlebridge")),
         "serve",
+        "--http",
+        "0",
         str(place.kettle_file(place.port)),
         *("--profile", f"thimble={config_folder() / 'profiles' / PROFILE}", "--state", str(state)),
         stdout=asyncio.subprocess.DEVNULL,

@@ -94,13 +94,13 @@ def test_serve_refuses_profiles_that_make_no_sense(
     day = short_day(tmp_path)
     (tmp_path / "x.toml").write_text(day.read_text())
     typed = [part.replace("x.toml", str(tmp_path / "x.toml")).replace("DAY", str(day)) for part in arguments]
-    assert main(["serve", str(example("thimble")), *typed, "--state", str(tmp_path / "state")]) == 2
+    assert main(["serve", str(example("thimble")), "--http", "0", *typed, "--state", str(tmp_path / "state")]) == 2
     assert words in capsys.readouterr().err
     assert not (tmp_path / "state").exists()
 
 
 def test_serve_with_nothing_to_brew_says_so(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["serve", str(kettle_at(tmp_path, "/dev/none")), "--state", str(tmp_path)]) == 2
+    assert main(["serve", str(kettle_at(tmp_path, "/dev/none")), "--http", "0", "--state", str(tmp_path)]) == 2
     assert "kettle thimble: there is no unfinished batch" in capsys.readouterr().err
 
 
@@ -108,5 +108,5 @@ def test_serve_in_a_folder_that_cannot_be_made_says_so(tmp_path: Path, capsys: p
     (tmp_path / "file").write_text("")
     kettle, day = kettle_at(tmp_path, "/dev/none"), short_day(tmp_path)
     given = ["--profile", f"thimble={day}", "--state", str(tmp_path / "file" / "state")]
-    assert main(["serve", str(kettle), *given]) == 1
+    assert main(["serve", str(kettle), "--http", "0", *given]) == 1
     assert "cannot be made" in capsys.readouterr().err

@@ -45,7 +45,7 @@ def answered(folder: Path, answer: str, *words: str) -> None:
 
 def serve(folder: Path, port: Path, *more: str) -> tuple[str, ...]:
     given = ("--profile", f"thimble={short_day(folder)}", "--state", str(folder / "state"))
-    return ("kettlebridge", "serve", str(kettle_at(folder, port)), *given, *more)
+    return ("kettlebridge", "serve", str(kettle_at(folder, port)), "--http", "0", *given, *more)
 
 
 def test_a_batch_is_started_and_after_a_signal_comes_back_paused(tmp_path: Path) -> None:

@@ -62,6 +62,9 @@ class Recorded:
     def events(self, batch: BatchId) -> Iterator[tuple[int, Event]]:
         return ((n, event) for n, second in enumerate(the_day()) for event in second.events)
 
+    def fermentation(self, batch: BatchId) -> tuple[()]:
+        return ()
+
     def unfinished(self, kettle: KettleId) -> BatchId | None:
         return None
 

@@ -5,18 +5,21 @@ from __future__ import annotations
 import argparse
 import sys
 import tempfile
+import webbrowser
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from kettlebridge.app import records_in
+from kettlebridge.app import Service, records_in
 from kettlebridge.cli.day_summary import replayed_day, summary
 from kettlebridge.cli.demo_day import Demo, Outcome, live
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
+from kettlebridge.cli.page_options import address
 from kettlebridge.cli.simulated_nodes import broker_at
 from kettlebridge.cli.simulated_wires import REWIRED
 from kettlebridge.cli.speeds import add_speed, limit
@@ -26,8 +29,12 @@ from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import RealClock, run_paced
+from kettlebridge.web.server import DEFAULT_PORT, Address
 
 DEFAULT_SPEED = 30.0
+DEMO_CODE = "1815"
+"""Posted at a simulated kettle whose file has none: whoever reads the page stands there as much as anywhere."""
+
 DAY_BEGINS = "06:00"
 DAY_S = 24 * 3600.0
 EXAMPLE_KETTLE = "ferryman"
@@ -56,6 +63,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--state", type=Path, metavar="DIR", help=f'{STATE_HELP}; "{TEMPORARY}": gone afterwards (default)'
     )
+    parser.add_argument(
+        "--http",
+        type=int,
+        metavar="PORT",
+        help=f"port of the page (default {DEFAULT_PORT}, another where that is taken); 0: no page",
+    )
+    parser.add_argument("--open", action="store_true", help="open the page in a browser")
 
 
 def run(args: argparse.Namespace) -> int:
@@ -65,6 +79,7 @@ def run(args: argparse.Namespace) -> int:
     file, profile = load_pair(kettle, profile_path)
     if args.bridge is not None:
         file = REWIRED[args.bridge](file, None if args.broker is None else broker_at(args.broker))
+    file = replace(file, code=file.code or DEMO_CODE)
     time = system_time()
     start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s
     with _folder(args.state) as folder:
@@ -81,12 +96,29 @@ def run(args: argparse.Namespace) -> int:
             time=time,
             listeners=(lines,),
             beside=None if view is None else partial(view.run, lines.plan_of),
+            page=_page(args.http),
+            note=f"A simulated kettle. The code posted at it is {file.code}.",
+            greet=partial(_greet, opens=args.open and view is not None),
         )
         if view is None and not args.hands_off:
             print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
         outcome = run_paced(partial(live, demo), speed=limit(args.speed), start_utc_s=start_utc_s)
         _sum_up(folder, outcome, kept=args.state is not None and folder == args.state)
     return DONE if outcome.state is BatchState.COMPLETE or not args.until_complete else FAILED
+
+
+def _page(port: int | None) -> Address | None:
+    """Where the page is. Raises UsageError."""
+    if port is None:
+        return Address(port=DEFAULT_PORT, or_any=True)
+    return address(port)
+
+
+def _greet(service: Service, *, opens: bool) -> None:
+    if service.page_url is not None:
+        print(f"The page: {service.page_url}", flush=True)
+        if opens:
+            webbrowser.open(service.page_url)
 
 
 def _sum_up(folder: Path, outcome: Outcome, *, kept: bool) -> None:

@@ -26,6 +26,7 @@ from kettlebridge.model.ids import BatchId, CommandId, KettleId
 from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Clock, Commands, Publisher
+from kettlebridge.web.server import Address
 from kettlesim.world import World
 
 LEFT_ALONE_S = 2 * 3600.0
@@ -39,7 +40,10 @@ Beside = Callable[[Service, KettleId], Coroutine[object, object, None]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Demo:
-    """What the day is made of. `beside` runs along with it and ends it by returning; None: nobody is there."""
+    """What the day is made of. `beside` runs along with it and ends it by returning; None: nobody is there.
+
+    `page` is where it can be watched, with `note` on it; `greet` is called once it can.
+    """
 
     file: KettleFile
     profile: Profile
@@ -50,6 +54,9 @@ class Demo:
     time: ZoneTime
     listeners: tuple[Publisher, ...]
     beside: Beside | None
+    page: Address | None = None
+    note: str = ""
+    greet: Callable[[Service], None] = lambda _service: None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,6 +124,9 @@ async def live(demo: Demo, clock: Clock) -> Outcome:
         time=demo.time,
         bridges=bridge_to_simulated,
         listeners=(hands, course, *demo.listeners),
+        page=demo.page,
+        note=demo.note,
+        hurried=True,
     )
     assignment = Assignment(file=wire.file, profile=demo.profile)
     return await first_of(
@@ -138,6 +148,7 @@ async def _lived(demo: Demo, service: Service, course: Course, brewer: HandsOff 
         raise link_error
     loop = asyncio.get_running_loop()
     begun_s = loop.time()
+    demo.greet(service)
     await _start(service, kettle)
     await first_of(
         course.over.wait() if demo.until_complete else endless(),

@@ -66,6 +66,7 @@ class KeyboardView:
         self._lines: deque[str] = deque(maxlen=LINES_KEPT)
         self._answer = ""
         self._count = 0
+        self._page = ""
 
     def say(self, snapshot: Snapshot, words: str) -> None:
         """Something happened."""
@@ -73,6 +74,7 @@ class KeyboardView:
 
     async def run(self, plan_of: Callable[[Snapshot], Plan], service: Service, kettle: KettleId) -> None:
         """Until the key that leaves is typed."""
+        self._page = "" if service.page_url is None else f"The page: {service.page_url}"
         typed: asyncio.Queue[str] = asyncio.Queue(LINES_KEPT)
         with _keys(typed), Live(auto_refresh=False, screen=True) as screen:
             await first_of(self._show(screen, plan_of, service, kettle), self._obey(typed, service, kettle))
@@ -121,6 +123,8 @@ class KeyboardView:
         parts += [Text(), *(Text(line, style="dim") for line in self._lines), Text()]
         if self._answer:
             parts.append(Text(self._answer))
+        if self._page:
+            parts.append(Text(self._page))
         parts.append(Text(self._keys_line()))
         return Group(*parts)
 

@@ -23,6 +23,7 @@ from kettlebridge.app import (
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.loading import load_assignments
+from kettlebridge.cli.page_options import add_page, page_address
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.files.local_time import ClockChange, ZoneTime, system_time
@@ -52,6 +53,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help="what to brew in the kettle of that name; an unfinished batch goes on with its own plan instead",
     )
     add_state(parser)
+    add_page(parser)
     add_speed(parser, default=None, help_words="hurry time; only for a board that says it is simulated")
 
 
@@ -71,6 +73,8 @@ def run(args: argparse.Namespace) -> int:
             bridges=bridge_to_simulated if hurried else bridge_of,
             guard=NoGuard() if hurried else StuckGuard(),
             listeners=(lines,),
+            page=page_address(args),
+            hurried=hurried,
         )
         await run_service(assignments, setting, partial(_until_stopped, assignments, setting, hurried=hurried))
 
@@ -90,6 +94,8 @@ async def _until_stopped(
 ) -> None:
     for assignment in assignments:
         log.info("%s: %s", assignment.file.kettle.name, _first_words(assignment, setting, service))
+    if service.page_url is not None:
+        log.info("the page: %s", service.page_url)
     if hurried:
         for keeper in service.keepers.values():
             error = await keeper.first_try()

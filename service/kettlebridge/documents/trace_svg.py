@@ -16,16 +16,19 @@ from kettlebridge.model.trace import Happening, Series, Span, Trace
 from kettlebridge.ports import LocalTime
 
 WIDTH, HEIGHT = 900.0, 340.0
+NARROW = 440.0
+"""Width of the picture on a telephone: the same height and letters, fewer points and labels."""
+
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 8.0, 34.0, 66.0
 HEAT_HEIGHT = 26.0
 HEAT_BASE = HEIGHT - 24.0
-COLUMNS = 430
-"""Buckets of the picture's width: two points each, so that a spike is never thinned away."""
+COLUMN_WIDTH = 2.0
+"""Buckets of the picture: two points each, so that a spike is never thinned away."""
 
 STEP_LABEL_WIDTH = 52.0
 LETTER_WIDTH = 6.6
 TIME_STEPS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)
-TIME_LABELS = 9
+TIME_LABEL_WIDTH = 95.0
 S_PER_MIN = 60.0
 LEAST_SPAN_S = 300.0
 LEAST_RANGE_C = 20.0
@@ -76,26 +79,31 @@ MARKS: dict[EventCode, MarkKind] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
-    """What the picture shows: batch time across, temperature up, wall time of batch time 0."""
+    """What the picture shows: batch time across, temperature up, wall time of batch time 0. `right` is its edge."""
 
     from_s: float
     to_s: float
     low_c: float
     high_c: float
     zero_utc_s: float
+    right: float
 
     def x(self, at_s: float) -> float:
         """Across."""
-        return LEFT + (at_s - self.from_s) / (self.to_s - self.from_s) * (WIDTH - LEFT - RIGHT)
+        return LEFT + (at_s - self.from_s) / (self.to_s - self.from_s) * (self.right - LEFT)
+
+    def columns_per_s(self) -> float:
+        """Buckets a second of batch time."""
+        return (self.right - LEFT) / COLUMN_WIDTH / (self.to_s - self.from_s)
 
     def y(self, value_c: float) -> float:
         """Down."""
         return TOP + (self.high_c - value_c) / (self.high_c - self.low_c) * (HEIGHT - TOP - BOTTOM)
 
 
-def trace_svg(trace: Trace, time: LocalTime, *, alone: bool = False) -> str:
+def trace_svg(trace: Trace, time: LocalTime, *, width: float = WIDTH, alone: bool = False) -> str:
     """The picture. `alone`: a file of its own, with its style inside."""
-    frame = _frame(trace)
+    frame = _frame(trace, width)
     parts = [
         *_bands(frame, trace.spans),
         *_grid(frame, time),
@@ -108,10 +116,28 @@ def trace_svg(trace: Trace, time: LocalTime, *, alone: bool = False) -> str:
     style = f"<style>{TRACE_STYLE}</style>" if alone else ""
     name = escape("Temperature, target and heat over the day")
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="trace" role="img" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" '
-        f'data-from="{frame.from_s:g}" data-to="{frame.to_s:g}" data-left="{LEFT:g}" data-right="{WIDTH - RIGHT:g}">'
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="trace" role="img" viewBox="0 0 {width:g} {HEIGHT:g}" '
+        f"{_scale(frame, time)}>"
         f"<title>{name}</title><desc>{escape(spoken(trace, time))}</desc>{style}{''.join(parts)}</svg>"
     )
+
+
+def _scale(frame: Frame, time: LocalTime) -> str:
+    """What a pointer needs to read the picture: its edges in seconds and degrees, and the clock at batch time 0."""
+    hours, minutes = time.hh_mm(frame.zero_utc_s).split(":")
+    zero_s = (int(hours) * 60 + int(minutes)) * S_PER_MIN + frame.zero_utc_s % S_PER_MIN
+    figures = {
+        "from": frame.from_s,
+        "to": frame.to_s,
+        "low": frame.low_c,
+        "high": frame.high_c,
+        "left": LEFT,
+        "right": frame.right,
+        "top": TOP,
+        "bottom": HEIGHT - BOTTOM,
+        "zero": zero_s,
+    }
+    return " ".join(f'data-{name}="{value:.10g}"' for name, value in figures.items())
 
 
 def spoken(trace: Trace, time: LocalTime) -> str:
@@ -128,7 +154,7 @@ def spoken(trace: Trace, time: LocalTime) -> str:
     )
 
 
-def _frame(trace: Trace) -> Frame:
+def _frame(trace: Trace, width: float) -> Frame:
     series = trace.series
     known = [value for column in (series.temperature_c, series.target_c) for value in column if value is not None]
     low_c = 10.0 * floor(min(known, default=0.0) / 10.0)
@@ -137,7 +163,12 @@ def _frame(trace: Trace) -> Frame:
     to_s = from_s if trace.last is None else trace.last.now_s
     zero_utc_s = 0.0 if trace.last is None else trace.last.at_utc_s - trace.last.now_s
     return Frame(
-        from_s=from_s, to_s=max(to_s, from_s + LEAST_SPAN_S), low_c=low_c, high_c=high_c, zero_utc_s=zero_utc_s
+        from_s=from_s,
+        to_s=max(to_s, from_s + LEAST_SPAN_S),
+        low_c=low_c,
+        high_c=high_c,
+        zero_utc_s=zero_utc_s,
+        right=width - RIGHT,
     )
 
 
@@ -162,16 +193,17 @@ def _grid(frame: Frame, time: LocalTime) -> Iterator[str]:
     value_c = frame.low_c
     while value_c <= frame.high_c:
         y = frame.y(value_c)
-        yield f'<path class="grid" d="M{LEFT:g},{y:.1f}H{WIDTH - RIGHT:g}"/>'
+        yield f'<path class="grid" d="M{LEFT:g},{y:.1f}H{frame.right:g}"/>'
         yield f'<text x="{LEFT - 6:g}" y="{y + 4:.1f}" text-anchor="end">{value_c:.0f}°</text>'
         value_c += step_c
-    fits = (minutes for minutes in TIME_STEPS_MIN if (frame.to_s - frame.from_s) / (minutes * S_PER_MIN) <= TIME_LABELS)
+    labels = (frame.right - LEFT) / TIME_LABEL_WIDTH
+    fits = (minutes for minutes in TIME_STEPS_MIN if (frame.to_s - frame.from_s) / (minutes * S_PER_MIN) <= labels)
     step_s = next(fits, TIME_STEPS_MIN[-1]) * S_PER_MIN
     at_utc_s = step_s * ceil((frame.zero_utc_s + frame.from_s) / step_s)
     while at_utc_s <= frame.zero_utc_s + frame.to_s:
         x = frame.x(at_utc_s - frame.zero_utc_s)
         yield f'<path class="grid" d="M{x:.1f},{TOP:g}V{HEAT_BASE:g}"/>'
-        if LEFT + 14.0 <= x <= WIDTH - RIGHT - 14.0:
+        if LEFT + 14.0 <= x <= frame.right - 14.0:
             yield f'<text x="{x:.1f}" y="{HEIGHT - 7:g}" text-anchor="middle">{time.hh_mm(at_utc_s)}</text>'
         at_utc_s += step_s
     yield f'<text x="{LEFT - 6:g}" y="{HEAT_BASE - 8:g}" text-anchor="end">heat</text>'
@@ -206,7 +238,7 @@ def silences(series: Series) -> Iterator[tuple[float, float]]:
 
 def _line_path(frame: Frame, series: Series) -> str:
     """The temperature, pen up over every gap. In each column of the picture its first, lowest, highest and last."""
-    per_s = COLUMNS / (frame.to_s - frame.from_s)
+    per_s = frame.columns_per_s()
     parts: list[str] = []
     pen_down = False
     last_s = 0.0
@@ -273,7 +305,7 @@ def _heat(frame: Frame, series: Series) -> str:
     """The heater's share of full power, as an area: each column of the picture its mean."""
     if not len(series):
         return ""
-    per_s = COLUMNS / 2 / (frame.to_s - frame.from_s)
+    per_s = frame.columns_per_s() / 2
     parts = [f"M{frame.x(series.at_s[0]):.1f},{HEAT_BASE:g}"]
     column, total, count = 0, 0.0, 0
     for at_s, fraction in zip(series.at_s, series.heater_fraction, strict=True):

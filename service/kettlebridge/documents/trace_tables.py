@@ -35,7 +35,7 @@ def steps_table(trace: Trace, plan: Plan, time: LocalTime) -> Table:
 
 def events_table(trace: Trace, plan: Plan, time: LocalTime) -> Table:
     """What happened, for people: events that say nothing to them are left out."""
-    return Table(title="What happened", head=("time", ""), rows=tuple(_told(trace, plan, time)))
+    return Table(title="What happened", head=("time", "what"), rows=tuple(_told(trace, plan, time)))
 
 
 def table_html(table: Table) -> str:

@@ -88,11 +88,8 @@ def _is_fresh(snapshot: Snapshot) -> bool:
 
 
 def _joined(before: Trace, after: Trace) -> Trace:
-    """One behind the other. A step that was open at the seam ended with the first of the second half, if at all."""
+    """One behind the other."""
     one, two = before.series, after.series
-    spans = before.spans
-    if spans and spans[-1].ended_s is None and after.spans:
-        spans = (*spans[:-1], replace(spans[-1], ended_s=after.spans[0].begun_s))
     return Trace(
         batch=after.batch,
         series=Series(
@@ -102,10 +99,17 @@ def _joined(before: Trace, after: Trace) -> Trace:
             heater_fraction=one.heater_fraction + two.heater_fraction,
             gap_s=two.gap_s,
         ),
-        spans=spans + after.spans,
+        spans=_spans_joined(before.spans, after.spans),
         happenings=before.happenings + after.happenings,
         last=after.last or before.last,
     )
+
+
+def _spans_joined(before: tuple[Span, ...], after: tuple[Span, ...]) -> tuple[Span, ...]:
+    """A step that was open at the seam ended with the first of the second half, if at all."""
+    if before and before[-1].ended_s is None and after:
+        before = (*before[:-1], replace(before[-1], ended_s=after[0].begun_s))
+    return before + after
 
 
 def folded(core: Core[S], header: BatchHeader, records: Records, before_n: int | None = None) -> Trace:
@@ -159,6 +163,14 @@ class TraceBook(Generic[S]):
         if course.first_n is not None and course.first_n > 1 and batch not in self._before:
             self._before[batch] = await self._fold(batch, course.first_n)
         return course.trace(self._before.get(batch))
+
+    def spans(self, batch: BatchId) -> tuple[Span, ...]:
+        """Of a batch at work: since this process began, and from before where that was folded already."""
+        course, before = self._courses.get(batch), self._before.get(batch)
+        if course is None:
+            return ()
+        mine = tuple(course.spans)
+        return mine if before is None else _spans_joined(before.spans, mine)
 
     async def _fold(self, batch: BatchId, before_n: int | None) -> Trace:
         """One at a time: it takes a processor."""

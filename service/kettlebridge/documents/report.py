@@ -1,0 +1,114 @@
+"""The record of a batch as one self-contained HTML file that also prints: the course, the steps, and what happened."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html import escape
+
+from kettlebridge.documents.amounts import degrees, duration, energy
+from kettlebridge.documents.states import STATE_WORDS
+from kettlebridge.documents.trace_svg import TRACE_STYLE, trace_svg
+from kettlebridge.documents.trace_tables import Table, events_table, steps_table, table_html
+from kettlebridge.documents.troubles import ALARM_WORDS
+from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.trace import Trace
+from kettlebridge.ports import BatchHeader, LocalTime
+
+J_PER_KWH = 3.6e6
+STYLE = """
+@page{size:A4;margin:12mm}
+body{font:11pt/1.4 system-ui,sans-serif;color:#1b272b;background:#fff;max-width:64rem;margin:1rem auto;padding:0 1rem}
+h1{font-size:1.7rem;line-height:1.2;margin:.2em 0}h2{font-size:1.1rem;margin:1.6em 0 .3em}
+table{border-collapse:collapse;width:100%;font-size:.92em;break-inside:auto}caption{text-align:left;font-weight:600}
+td,th{text-align:left;padding:.2em .8em .2em 0;border-bottom:1px solid #ccc;vertical-align:top}
+tr,svg{break-inside:avoid}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1em 1.2em}dd{margin:0}
+footer{margin-top:2em;font-size:.85em;color:#555}
+@media (prefers-color-scheme:dark){body{background:#11181a;color:#efeae0}footer{color:#a9b4b2}}
+@media print{body{color:#111;background:#fff}}
+"""
+
+
+def report_page(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
+    """The whole file. It asks for nothing outside itself."""
+    plan, name = header.plan, escape(header.plan.profile.name)
+    tables = (steps_table(trace, plan, time), _additions(trace), _alarms(trace, time), _energy(trace))
+    shown = "".join(table_html(table) for table in tables if table.rows)
+    return (
+        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        f'<meta name="viewport" content="width=device-width"><title>{name}</title>'
+        f"<style>{STYLE}{TRACE_STYLE}</style></head>\n<body><h1>{escape(_sentence(trace, header, time))}</h1>"
+        f"<dl>{''.join(_fact(*fact) for fact in _facts(trace, header, time))}</dl>"
+        f"{trace_svg(trace, time)}{shown}{table_html(events_table(trace, plan, time))}"
+        f"<footer>Made by Kettlebridge {escape(header.program)} from the record of {escape(header.batch)}. "
+        f"Steps and temperatures are as measured; times are this machine's.</footer></body></html>\n"
+    )
+
+
+def _sentence(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
+    if trace.last is None:
+        return f"{header.plan.profile.name}: nothing was recorded."
+    how = STATE_WORDS[trace.last.state].name
+    begun = time.date_hh_mm(header.started_utc_s)
+    return f"{header.plan.profile.name}, brewed {begun}, {duration(trace.last.now_s)}: {how[0].lower()}{how[1:]}."
+
+
+def _facts(trace: Trace, header: BatchHeader, time: LocalTime) -> Iterator[tuple[str, str]]:
+    water = header.plan.profile.water
+    yield "kettle", header.kettle
+    yield "batch", header.batch
+    yield "water", f"{water.fill_l:g} L, then {water.sparge_l:g} L for rinsing"
+    yield "grain", f"{water.grain_kg:g} kg"
+    if trace.last is not None:
+        yield "ended", time.date_hh_mm(trace.last.at_utc_s)
+        yield "electricity", energy(trace.last.energy_kwh)
+
+
+def _fact(name: str, value: str) -> str:
+    return f"<dt>{escape(name)}</dt><dd>{escape(value)}</dd>"
+
+
+def _additions(trace: Trace) -> Table:
+    rows = tuple(
+        (
+            str(event.get("addition")),
+            f"{_number(event, 'planned_before_end_min'):.1f} min",
+            f"{_number(event, 'made_before_end_min'):.1f} min",
+        )
+        for event in _of(trace, EventCode.ADDITION_MADE)
+    )
+    return Table(title="Additions, before the end of their step", head=("what", "planned", "made"), rows=rows)
+
+
+def _alarms(trace: Trace, time: LocalTime) -> Table:
+    rows = tuple(
+        (time.hh_mm(happening.seen.at_utc_s), ALARM_WORDS[str(happening.event.get("alarm"))].happened)
+        for happening in trace.happenings
+        if happening.event.code is EventCode.ALARM_RAISED
+    )
+    return Table(title="Alarms", head=("time", "what"), rows=rows)
+
+
+def _energy(trace: Trace) -> Table:
+    """From the meter readings that each step's begin and end carry."""
+    begun: dict[object, Event] = {}
+    rows: list[tuple[str, str, str]] = []
+    for happening in trace.happenings:
+        event = happening.event
+        if event.code is EventCode.STEP_BEGUN:
+            begun[event.get("index")] = event
+        elif event.code is EventCode.STEP_DONE and event.get("index") in begun:
+            used_j = _number(event, "energy_j") - _number(begun[event.get("index")], "energy_j")
+            if used_j > 0.0:
+                ended_c = event.get("control_c")
+                at = degrees(ended_c) if isinstance(ended_c, float) else ""
+                rows.append((str(event.get("step")), energy(used_j / J_PER_KWH), at))
+    return Table(title="Electricity", head=("step", "used", "ended at"), rows=tuple(rows))
+
+
+def _of(trace: Trace, code: EventCode) -> Iterator[Event]:
+    return (happening.event for happening in trace.happenings if happening.event.code is code)
+
+
+def _number(event: Event, name: str) -> float:
+    value = event.get(name)
+    return float(value) if isinstance(value, int | float) else 0.0

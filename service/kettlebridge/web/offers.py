@@ -1,0 +1,89 @@
+"""What a page offers to tell a kettle, by the state of its batch. The core decides; a test holds the two together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kettlebridge.model.batch_state import BatchState as S
+from kettlebridge.model.command import CommandKind as K
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """A form: what its button says, the field that it needs, and whether it is one for the kettle.
+
+    `least`, `most` and `step` belong to the field, `value` is what stands in it.
+    """
+
+    kind: K
+    button: str
+    hint: str = ""
+    field: str = ""
+    label: str = ""
+    value: str = ""
+    at_kettle: bool = False
+    code_if: bool = False
+
+
+FORMS: dict[K, Offer] = {
+    K.START: Offer(
+        kind=K.START,
+        button="Begin",
+        hint="After a stop the day is taken up where it was; that needs the code.",
+        code_if=True,
+    ),
+    K.CARRY_ON: Offer(
+        kind=K.CARRY_ON,
+        button="Carry on",
+        hint="Hands out, lid as it should be. Heat and pump come back a few seconds later.",
+        at_kettle=True,
+    ),
+    K.RESET: Offer(
+        kind=K.RESET,
+        button="Clear the stop",
+        hint="Everything stays off. Begin again after it when all is well.",
+        at_kettle=True,
+    ),
+    K.HOLD: Offer(kind=K.HOLD, button="Pause", hint="Heater and pump go off, the clock of the step stops."),
+    K.EXTEND: Offer(
+        kind=K.EXTEND,
+        button="Change the time",
+        hint="Less than none takes time away.",
+        field="minutes",
+        label="More minutes for this step",
+        value="5",
+    ),
+    K.RETARGET: Offer(kind=K.RETARGET, button="Change the temperature", field="target_c", label="This step at, in °C"),
+    K.SKIP: Offer(kind=K.SKIP, button="Leave out the rest of this step"),
+    K.ADDING_WATER: Offer(
+        kind=K.ADDING_WATER,
+        button="Water goes in",
+        hint="So that a sudden fall in temperature is no surprise.",
+        field="litres",
+        label="Litres going in",
+    ),
+    K.DRAW_OFF: Offer(
+        kind=K.DRAW_OFF,
+        button="Draw off: keep pressed",
+        hint="Heater off, pump on as long as it is pressed, half a minute at most.",
+        at_kettle=True,
+    ),
+    K.STOP: Offer(kind=K.STOP, button="End this batch for good", hint="It cannot be taken up again."),
+}
+
+FIRST: dict[S, tuple[K, ...]] = {
+    S.IDLE: (K.START,),
+    S.HELD: (K.CARRY_ON,),
+    S.ABORTED: (K.RESET,),
+}
+"""What most likely comes next, in sight."""
+
+FURTHER: dict[S, tuple[K, ...]] = {
+    S.IDLE: (K.STOP,),
+    S.RUNNING: (K.HOLD, K.EXTEND, K.RETARGET, K.ADDING_WATER, K.DRAW_OFF, K.SKIP, K.STOP),
+    S.HOLDING: (K.STOP,),
+    S.HELD: (K.EXTEND, K.RETARGET, K.ADDING_WATER, K.STOP),
+    S.RESTARTING: (K.HOLD, K.STOP),
+    S.ABORTED: (K.STOP,),
+}
+"""What is rarer, a touch away. CONFIRM, COUNT_REST and ACKNOWLEDGE stand with the calls and alarms they are about."""

@@ -1,0 +1,230 @@
+"""The pages, which work without a script too: every form may be posted, and comes back with its answer."""
+
+from __future__ import annotations
+
+import asyncio
+import secrets
+from collections.abc import Sequence
+from urllib.parse import quote
+
+from pydantic import ValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+from starlette.routing import BaseRoute, Route
+
+from kettlebridge.documents.states import STATE_WORDS
+from kettlebridge.model.command import CommandKind
+from kettlebridge.model.errors import JournalError
+from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.web.access import WaitError
+from kettlebridge.web.roles import ROLE_WORDS
+from kettlebridge.web.telling import Telling, answer_of, from_form, words_of
+from kettlebridge.web.tools import SIGN_IN, Desk, fields_of, now_s
+from kettlebridge.web.view import KettleView
+
+SEE_OTHER = 303
+
+
+class Pages:
+    """The routes for people."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+
+    def routes(self) -> Sequence[BaseRoute]:
+        """All of them."""
+        return (
+            Route("/", self.overview, name="overview"),
+            Route("/kettles/{kettle}", self.kettle),
+            Route("/kettles/{kettle}/tell", self.tell, methods=["POST"]),
+            Route("/kettles/{kettle}/trace", self.trace),
+            Route("/stop-all-heat", self.stop_all_heat, methods=["POST"]),
+            Route("/batches", self.batches),
+            Route("/batches/{batch}/report", self.report),
+            Route(SIGN_IN, self.sign_in, methods=["GET", "POST"]),
+            Route("/sign-out", self.sign_out, methods=["POST"]),
+            Route("/view/{token}", self.by_link),
+        )
+
+    async def overview(self, request: Request) -> Response:
+        """The only kettle's page, or all of them in short."""
+        desk = self._desk
+        visitor = desk.access.visitor(request)
+        if visitor is None:
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        kettles = desk.around.kettles
+        if len(kettles) == 1:
+            return RedirectResponse(f"/kettles/{kettles[0]}", SEE_OTHER)
+        views = [desk.pictures.of(snapshot).view for snapshot in map(desk.around.snapshots.latest, kettles) if snapshot]
+        return desk.page(
+            "overview.html",
+            views=views,
+            sentence=_of_all(views),
+            answer=words_of(request.query_params.get("answer", "")) or "",
+            visitor=visitor,
+            visitor_words=ROLE_WORDS[visitor.role],
+            may_stop=visitor.may(kettles[0], CommandKind.STOP_HEAT),
+        )
+
+    async def kettle(self, request: Request) -> Response:
+        """A kettle's page, whole: what the stream brings later is in it already."""
+        desk = self._desk
+        if desk.access.visitor(request) is None:
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        kettle = desk.kettle(request)
+        snapshot = desk.around.snapshots.latest(kettle)
+        if snapshot is None:
+            return desk.page(
+                "plain.html",
+                sentence="This kettle has not said anything yet.",
+                more="Its board is being looked for.",
+                then=request.url.path,
+                wait_s=2,
+            )
+        return self._kettle_page(request, kettle, snapshot)
+
+    def _kettle_page(self, request: Request, kettle: KettleId, snapshot: Snapshot) -> Response:
+        desk = self._desk
+        visitor = desk.visitor(request)
+        picture = desk.pictures.of(snapshot)
+        desk.teller.freshness.shown(kettle, snapshot.n, now_s())
+        page = desk.page(
+            "kettle.html",
+            view=picture.view,
+            parts=picture.parts,
+            trace="",
+            answer=words_of(request.query_params.get("answer", "")) or "",
+            visitor=visitor,
+            visitor_words=ROLE_WORDS[visitor.role],
+            others=len(desk.around.kettles) > 1,
+            hurried=desk.around.hurried,
+            may_stop=visitor.may(kettle, CommandKind.STOP_HEAT),
+        )
+        html = bytes(page.body).decode()
+        for place, value in (("key", secrets.token_hex(8)), ("seen", str(snapshot.n)), ("token", visitor.token)):
+            html = html.replace(f'value="" data-{place}', f'value="{value}" data-{place}')
+        return HTMLResponse(html)
+
+    async def tell(self, request: Request) -> Response:
+        """A form of a kettle's page."""
+        desk = self._desk
+        if desk.access.visitor(request) is None:
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        kettle = desk.kettle(request)
+        fields = await fields_of(request)
+        visitor = desk.writer(request, fields.pop("token", None))
+        try:
+            told = from_form(fields)
+        except ValidationError:
+            return _back(kettle, "not_understood")
+        answer = await desk.teller.tell(kettle, told, visitor)
+        return _back(kettle, answer.refused or ("taken" if answer.words == words_of("taken") else "unrecorded"))
+
+    async def stop_all_heat(self, request: Request) -> Response:
+        """On every kettle, at once."""
+        desk = self._desk
+        visitor = desk.writer(request, (await fields_of(request)).get("token"))
+        told = Telling(do=CommandKind.STOP_HEAT, key=secrets.token_hex(8))
+        answers = await asyncio.gather(*(desk.teller.tell(kettle, told, visitor) for kettle in desk.around.kettles))
+        refused = next((answer.refused for answer in answers if answer.refused is not None), "taken")
+        return RedirectResponse(f"/?answer={quote(refused)}", SEE_OTHER)
+
+    async def trace(self, request: Request) -> Response:
+        """The picture of the day, as a part of the page."""
+        desk = self._desk
+        desk.visitor(request)
+        snapshot = desk.around.snapshots.latest(desk.kettle(request))
+        if snapshot is None:
+            raise HTTPException(404, "Nothing was measured yet.")
+        return HTMLResponse(await desk.pictures.trace(snapshot.batch, narrow="narrow" in request.query_params))
+
+    async def batches(self, request: Request) -> Response:
+        """What was brewed."""
+        desk = self._desk
+        if desk.access.visitor(request) is None:
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        found = await asyncio.to_thread(desk.around.records.batches)
+        shown = [
+            {
+                "batch": one.batch,
+                "kettle": one.kettle,
+                "profile": one.profile,
+                "begun": desk.around.time.date_hh_mm(one.started_utc_s),
+                "ended": "not finished" if one.ended is None else STATE_WORDS[one.ended].name,
+            }
+            for one in found
+        ]
+        return desk.page("batches.html", batches=shown)
+
+    async def report(self, request: Request) -> Response:
+        """The record of a batch as a page that prints."""
+        self._desk.visitor(request)
+        try:
+            return HTMLResponse(await self._desk.pictures.report(BatchId(request.path_params["batch"])))
+        except JournalError as error:
+            raise HTTPException(404, str(error)) from error
+
+    async def sign_in(self, request: Request) -> Response:
+        """The form, and what comes of it. Guessing waits; whoever is signed in is not kept waiting by it."""
+        desk = self._desk
+        if not desk.access.wanted:
+            return RedirectResponse("/", SEE_OTHER)
+        if request.method != "POST":
+            return desk.page("sign_in.html", answer="")
+        phrase = (await fields_of(request)).get("phrase", "")
+        address = "nowhere" if request.client is None else request.client.host
+        try:
+            visitor = await desk.access.sign_in(phrase, address)
+        except WaitError as error:
+            answer = f"Too many wrong tries: wait {error.wait_s:.0f} s."
+            page = desk.page("sign_in.html", status=429, answer=answer)
+            page.headers["retry-after"] = f"{error.wait_s + 0.5:.0f}"
+            return page
+        if visitor is None:
+            return desk.page("sign_in.html", status=403, answer="That is not it.")
+        response = RedirectResponse("/", SEE_OTHER)
+        desk.access.begin(response, visitor)
+        return response
+
+    async def sign_out(self, request: Request) -> Response:
+        """Ends the session."""
+        desk = self._desk
+        desk.writer(request, (await fields_of(request)).get("token"))
+        response = RedirectResponse(SIGN_IN, SEE_OTHER)
+        desk.access.end(request, response)
+        return response
+
+    async def by_link(self, request: Request) -> Response:
+        """The view-only link. A page goes between: a strict cookie is not sent along a way that began elsewhere."""
+        desk = self._desk
+        visitor = desk.access.by_link(request.path_params["token"])
+        if visitor is None:
+            raise HTTPException(404, "This link shows nothing any more.")
+        response = desk.page(
+            "plain.html",
+            sentence="This link lets you look.",
+            more="The kettles come up in a moment.",
+            then="/",
+            wait_s=0,
+        )
+        desk.access.begin(response, visitor)
+        return response
+
+
+def _of_all(views: Sequence[KettleView]) -> str:
+    """The sentence that leads the overview."""
+    alarmed = sum(1 for view in views if any(not alarm.seen for alarm in view.alarms))
+    calling = sum(1 for view in views if view.calls)
+    if alarmed:
+        return f"{alarmed} of {len(views)} kettles {'has' if alarmed == 1 else 'have'} an alarm."
+    if calling:
+        return f"{calling} of {len(views)} kettles {'wants' if calling == 1 else 'want'} you."
+    return f"{len(views)} kettles, and none of them wants you now."
+
+
+def _back(kettle: KettleId, code: str) -> Response:
+    """To the page again, with what became of it."""
+    answer = answer_of(code)
+    return RedirectResponse(f"/kettles/{kettle}?answer={quote(answer.refused or code)}", SEE_OTHER)

@@ -1,0 +1,100 @@
+"""What is drawn for many is drawn once: the parts of a kettle's page, and the trace of its day."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+from kettlebridge.documents.report import report_page
+from kettlebridge.documents.trace_svg import NARROW, WIDTH, trace_svg
+from kettlebridge.documents.trace_tables import events_table, steps_table
+from kettlebridge.model.command import CommandKind
+from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.web.surroundings import Plans, Surroundings
+from kettlebridge.web.view import KettleView, kettle_view
+
+PARTS = ("now", "alarms", "calls", "first", "day", "facts", "further")
+"""Parts of a kettle's page, each a template and an element of that id; only one that changed is sent."""
+
+TRACE_EVERY_S = 5.0
+"""Real seconds for which a drawn trace is good enough."""
+
+TRACES_KEPT = 8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """The parts of one snapshot as HTML."""
+
+    view: KettleView
+    parts: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrawnTrace:
+    """A trace as HTML, drawn at `real_s`."""
+
+    html: str
+    real_s: float
+
+
+def environment() -> Environment:
+    """The templates; a name that is missing is an error, and text is escaped everywhere."""
+    made = Environment(
+        loader=PackageLoader("kettlebridge.web"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        auto_reload=False,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals |= {"confirm": CommandKind.CONFIRM, "acknowledge": CommandKind.ACKNOWLEDGE}
+    return made
+
+
+class Pictures:
+    """Draws for one process; kept for each kettle, the newest alone."""
+
+    def __init__(self, around: Surroundings) -> None:
+        self.templates = environment()
+        self._around = around
+        self.plans = Plans(around.records)
+        self._drawn: dict[KettleId, Picture] = {}
+        self._traces: dict[tuple[BatchId, bool], DrawnTrace] = {}
+
+    def of(self, snapshot: Snapshot) -> Picture:
+        """The parts of a snapshot, drawn once for everybody who asks."""
+        drawn = self._drawn.get(snapshot.kettle)
+        if drawn is None or drawn.view.n != snapshot.n or drawn.view.batch != snapshot.batch:
+            spans = self._around.traces.spans(snapshot.batch)
+            view = kettle_view(snapshot, self.plans.of(snapshot.batch), spans, self._around.time)
+            parts = {name: self.templates.get_template(f"part_{name}.html").render(view=view) for name in PARTS}
+            drawn = self._drawn[snapshot.kettle] = Picture(view=view, parts=MappingProxyType(parts))
+        return drawn
+
+    async def trace(self, batch: BatchId, *, narrow: bool) -> str:
+        """The picture of the day with its tables. Raises JournalError."""
+        now_s = asyncio.get_running_loop().time()
+        drawn = self._traces.get((batch, narrow))
+        if drawn is None or now_s - drawn.real_s > TRACE_EVERY_S:
+            course = await self._around.traces.of(batch)
+            plan, time = self.plans.of(batch), self._around.time
+            tables = () if plan is None else (steps_table(course, plan, time), events_table(course, plan, time))
+            html = self.templates.get_template("trace.html").render(
+                svg=trace_svg(course, time, width=NARROW if narrow else WIDTH), tables=tables
+            )
+            drawn = self._traces[batch, narrow] = DrawnTrace(html=html, real_s=now_s)
+            for old in list(self._traces)[:-TRACES_KEPT]:
+                del self._traces[old]
+        return drawn.html
+
+    async def report(self, batch: BatchId) -> str:
+        """The record of a batch as a page of its own. Raises JournalError."""
+        course = await self._around.traces.of(batch)
+        header = await asyncio.to_thread(self._around.records.header, batch)
+        return report_page(course, header, self._around.time)

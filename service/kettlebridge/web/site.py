@@ -1,0 +1,70 @@
+"""The whole site as one ASGI application."""
+
+from __future__ import annotations
+
+import asyncio
+
+from starlette.applications import Starlette
+from starlette.exceptions import HTTPException
+from starlette.middleware import Middleware
+from starlette.middleware.gzip import GZipMiddleware
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, RedirectResponse, Response
+from starlette.routing import Mount, Route
+from starlette.staticfiles import StaticFiles
+from starlette.types import ASGIApp
+
+from kettlebridge.documents.trace_svg import TRACE_STYLE
+from kettlebridge.web.access import Access
+from kettlebridge.web.api import Api
+from kettlebridge.web.guard import Guard, TooLargeError, too_large
+from kettlebridge.web.hosts import Hosts
+from kettlebridge.web.pages import SEE_OTHER, Pages
+from kettlebridge.web.pictures import Pictures
+from kettlebridge.web.stream import Streams
+from kettlebridge.web.surroundings import Surroundings
+from kettlebridge.web.telling import Teller
+from kettlebridge.web.tools import SIGN_IN, Desk, json_problem
+
+GZIP_FROM_BYTES = 600
+FOR_PROGRAMS = "/api"
+
+
+def site(around: Surroundings, hosts: Hosts, access: Access, stop: asyncio.Event) -> ASGIApp:
+    """The application. `stop` ends every stream."""
+    pictures, teller = Pictures(around), Teller(around)
+    desk = Desk(
+        around=around,
+        access=access,
+        pictures=pictures,
+        teller=teller,
+        streams=Streams(around, pictures, teller, stop),
+    )
+
+    async def problem(request: Request, error: Exception) -> Response:
+        status, words = (error.status_code, error.detail) if isinstance(error, HTTPException) else (500, "A mistake.")
+        if request.url.path.startswith(FOR_PROGRAMS):
+            return json_problem(status, words)
+        if status == 401 and request.method == "GET":
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        return desk.page("plain.html", status=status, sentence=words, more="", then=None, wait_s=0)
+
+    async def large(_request: Request, _error: Exception) -> Response:
+        return too_large()
+
+    app = Starlette(
+        routes=[
+            *Pages(desk).routes(),
+            *Api(desk).routes(),
+            Route("/static/trace.css", _trace_style),
+            Mount("/static", StaticFiles(packages=[("kettlebridge.web", "static")])),
+        ],
+        middleware=[Middleware(GZipMiddleware, minimum_size=GZIP_FROM_BYTES)],
+        exception_handlers={HTTPException: problem, TooLargeError: large},
+    )
+    return Guard(app, hosts)
+
+
+async def _trace_style(_request: Request) -> Response:
+    """The same colours as in the report and the docs."""
+    return PlainTextResponse(TRACE_STYLE, media_type="text/css")

@@ -1,0 +1,79 @@
+"""What every route needs: who asks, for which kettle, and answers in the house's own look."""
+
+from __future__ import annotations
+
+import asyncio
+from dataclasses import dataclass
+from urllib.parse import parse_qsl
+
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, Response
+
+from kettlebridge.model.ids import KettleId
+from kettlebridge.web.access import Access, token_fits
+from kettlebridge.web.pictures import Pictures
+from kettlebridge.web.roles import Visitor
+from kettlebridge.web.stream import Streams
+from kettlebridge.web.surroundings import Surroundings
+from kettlebridge.web.telling import Teller
+
+SIGN_IN = "/sign-in"
+FIELDS = 32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Desk:
+    """What the routes share."""
+
+    around: Surroundings
+    access: Access
+    pictures: Pictures
+    teller: Teller
+    streams: Streams
+
+    def page(self, template: str, status: int = 200, **values: object) -> HTMLResponse:
+        """A page in the house's own look."""
+        html = self.pictures.templates.get_template(template).render(note=self.around.note, **values)
+        return HTMLResponse(html, status_code=status)
+
+    def kettle(self, request: Request) -> KettleId:
+        """The kettle that a path names. Raises HTTPException: there is none."""
+        name = KettleId(request.path_params["kettle"])
+        if name not in self.around.kettles:
+            raise HTTPException(404, "There is no such kettle here.")
+        return name
+
+    def visitor(self, request: Request) -> Visitor:
+        """Who asks. Raises HTTPException: nobody who may."""
+        visitor = self.access.visitor(request)
+        if visitor is None:
+            raise HTTPException(401, "Sign in first.")
+        return visitor
+
+    def writer(self, request: Request, token: str | None) -> Visitor:
+        """Who writes, with the token of the session. Raises HTTPException."""
+        visitor = self.visitor(request)
+        if not token_fits(visitor, token):
+            raise HTTPException(403, "This form is of another session: load the page again.")
+        return visitor
+
+
+async def fields_of(request: Request) -> dict[str, str]:
+    """The fields of a posted form, the last of each name. Raises HTTPException for a body that is no form of ours."""
+    if request.headers.get("content-type", "").split(";")[0].strip() != "application/x-www-form-urlencoded":
+        raise HTTPException(415, "A form is sent as application/x-www-form-urlencoded.")
+    try:
+        return dict(parse_qsl((await request.body()).decode("ascii"), max_num_fields=FIELDS))
+    except ValueError as error:
+        raise HTTPException(400, "This form makes no sense.") from error
+
+
+def json_problem(status: int, words: str, **more: object) -> Response:
+    """An answer to a program that did not get what it asked for."""
+    return JSONResponse({"error": words, "words": words, **more}, status_code=status)
+
+
+def now_s() -> float:
+    """The loop's own seconds: real ones, whatever time the kettles live in."""
+    return asyncio.get_running_loop().time()

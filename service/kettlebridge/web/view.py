@@ -1,0 +1,171 @@
+"""A snapshot as the templates take it: every word already chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from kettlebridge.documents.ahead import free_until, steps_ahead
+from kettlebridge.documents.amounts import degrees, energy, litres
+from kettlebridge.documents.calls import ASK, asked
+from kettlebridge.documents.sentences import leading, outputs, place, standing
+from kettlebridge.documents.steps import planned
+from kettlebridge.documents.troubles import ALARM_WORDS, PROBE_WORDS
+from kettlebridge.model.alarm import AlarmState
+from kettlebridge.model.batch_state import ENDED
+from kettlebridge.model.plan import AskKind, Plan
+from kettlebridge.model.snapshot import CallView, Snapshot
+from kettlebridge.model.trace import Span
+from kettlebridge.ports import LocalTime
+from kettlebridge.web.offers import FIRST, FORMS, FURTHER, Offer
+
+MEASURED = frozenset({AskKind.FILL.value, AskKind.SPARGE.value})
+"""Asks whose confirmation may say how many litres it was."""
+
+SEEN = frozenset({AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED})
+NEAR_BEFORE, NEAR_AFTER = 1, 4
+"""Steps before and from the one in hand that are always in sight."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CallCard:
+    """Something asked of the brewer. `litres` is what stands in its field, None for one without."""
+
+    id: str
+    do: str
+    text: str
+    caution: str
+    answer: str
+    at_kettle: bool
+    litres: str | None
+    since: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AlarmCard:
+    """An alarm in three sentences."""
+
+    cause: str
+    happened: str
+    now: str
+    do: str
+    seen: bool
+    safety: bool
+    since: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayStep:
+    """A step in the line of the day. `when` is a time as it was, or about as it will be."""
+
+    name: str
+    planned: str
+    when: str
+    stands: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KettleView:
+    """Everything a page says of a kettle at one tick. The line of the day is in three: long done, around now, later."""
+
+    kettle: str
+    batch: str
+    n: int
+    profile: str
+    sentence: str
+    free: str
+    standing: tuple[str, ...]
+    calls: tuple[CallCard, ...]
+    alarms: tuple[AlarmCard, ...]
+    done: tuple[DayStep, ...]
+    near: tuple[DayStep, ...]
+    later: tuple[DayStep, ...]
+    facts: tuple[tuple[str, str], ...]
+    first: tuple[Offer, ...]
+    further: tuple[Offer, ...]
+    at: str
+    over: bool
+
+
+def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], time: LocalTime) -> KettleView:
+    """The words of a snapshot. Without the plan there are fewer."""
+    zero_utc_s = snapshot.at_utc_s - snapshot.now_s
+    day = () if plan is None else tuple(_day(snapshot, plan, spans, time))
+    here = sum(1 for step in day if step.stands == "done")
+    first, last = max(0, here - NEAR_BEFORE), here + NEAR_AFTER
+    return KettleView(
+        kettle=snapshot.kettle,
+        batch=snapshot.batch,
+        n=snapshot.n,
+        profile=snapshot.profile,
+        sentence=leading(snapshot, plan),
+        free="" if plan is None else free_until(snapshot, plan, time),
+        standing=standing(snapshot),
+        calls=tuple(_call(call, plan, time, zero_utc_s) for call in snapshot.calls),
+        alarms=tuple(
+            AlarmCard(
+                cause=alarm.cause,
+                happened=ALARM_WORDS[alarm.cause].happened,
+                now=ALARM_WORDS[alarm.cause].now,
+                do=ALARM_WORDS[alarm.cause].do,
+                seen=alarm.state in SEEN,
+                safety=alarm.safety,
+                since=time.hh_mm(zero_utc_s + alarm.since_s),
+            )
+            for alarm in snapshot.alarms
+            if alarm.state is not AlarmState.NORMAL
+        ),
+        done=day[:first],
+        near=day[first:last],
+        later=day[last:],
+        facts=tuple(_facts(snapshot)),
+        first=tuple(FORMS[kind] for kind in FIRST.get(snapshot.state, ())),
+        further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ())),
+        at=time.hh_mm(snapshot.at_utc_s),
+        over=snapshot.state in ENDED,
+    )
+
+
+def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float) -> CallCard:
+    words = asked(call, plan)
+    measured = call.kind == ASK and call.subject in MEASURED
+    return CallCard(
+        id=call.id,
+        do=words.do,
+        text=words.text,
+        caution=words.caution,
+        answer=words.answer,
+        at_kettle=words.at_kettle,
+        litres=("" if call.litres is None else f"{call.litres:.1f}") if measured else None,
+        since="" if call.raised_s is None else time.hh_mm(zero_utc_s + call.raised_s),
+    )
+
+
+def _day(snapshot: Snapshot, plan: Plan, spans: tuple[Span, ...], time: LocalTime) -> Iterator[DayStep]:
+    """The line of the day: what is done, where we are, what is to come and about when."""
+    begun = {span.index: time.hh_mm(snapshot.at_utc_s - snapshot.now_s + span.begun_s) for span in spans}
+    to_come = {
+        ahead.index: f"about {time.hh_mm(snapshot.at_utc_s + ahead.in_s)}" for ahead in steps_ahead(snapshot, plan)
+    }
+    here = -1 if snapshot.step is None else snapshot.step.index
+    here = len(plan.profile.steps) if snapshot.state in ENDED else here
+    for index, step in enumerate(plan.profile.steps):
+        stands = "done" if index < here else "now" if index == here else "ahead"
+        when = begun.get(index, "") if index <= here else to_come.get(index, "")
+        yield DayStep(name=step.name, planned=planned(step), when=when, stands=stands)
+
+
+def _facts(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
+    yield "on now", outputs(snapshot)
+    step = snapshot.step
+    if step is not None:
+        yield "where", place(step)
+        if step.target_c is not None:
+            yield "meant to be", degrees(step.target_c)
+    if snapshot.bed_c is not None:
+        yield "in the grain", f"about {degrees(snapshot.bed_c)}"
+    for probe in snapshot.probes:
+        fault = "" if probe.fault is None else f", {PROBE_WORDS[probe.fault]}"
+        yield f"probe {probe.probe}", f"{degrees(probe.value_c)}{fault}"
+    yield "in the kettle", "not known" if snapshot.volume_l is None else litres(snapshot.volume_l)
+    yield "electricity so far", energy(snapshot.energy_kwh)

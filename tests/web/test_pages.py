@@ -1,0 +1,202 @@
+"""What a page says, and what its forms do, with a script and without one."""
+
+from __future__ import annotations
+
+import gzip
+import json
+import re
+from dataclasses import replace
+
+import pytest
+
+from kettlebridge.core.batch_states import TRANSITIONS
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import CommandKind
+from kettlebridge.web.offers import FIRST, FORMS, FURTHER
+from tests.documents.builders import call
+from tests.web.rooms import CODE, SADDLE, THIMBLE, House, house, seen
+
+TELL = "/kettles/thimble/tell"
+FIRST_LOAD_BYTES = 100 * 1024
+
+
+def kinds(the_house: House) -> list[CommandKind]:
+    return [command.kind for _, command in the_house.commands.taken]
+
+
+async def test_the_page_leads_with_a_sentence() -> None:
+    text = (await house().get("/kettles/thimble")).text
+    assert text.index("<h1>Sugar rest: resting, 66.4 °C, 22 min left; next: Lift.</h1>") < text.index("<form")
+    assert "You are free until about 08:23, then: Lift." in text
+
+
+async def test_a_single_kettle_is_at_the_top_and_several_have_an_overview() -> None:
+    assert (await house().get("/")).header("location") == "/kettles/thimble"
+    text = (await house(kettles=(THIMBLE, SADDLE)).get("/")).text
+    assert "2 kettles, and none of them wants you now." in text
+    assert text.count("<section") == 2
+
+
+async def test_a_call_is_asked_with_its_caution_and_answered_by_a_form() -> None:
+    the_house = house()
+    lift = call(kind="ask", subject="lift", at_kettle=True)
+    the_house.snapshots.publish(seen(101, calls=(lift,)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "Lift the basket, about" in text
+    assert "<b>Mind:</b> It is heavy" in text
+    assert "Yes: the basket hangs safely" in text
+    form = {"do": "confirm", "call": lift.id, "seen_n": "101", "key": "0123456789ab", "code": CODE}
+    answer = await the_house.post(TELL, form)
+    assert answer.header("location") == "/kettles/thimble?answer=taken"
+    ((_, command),) = the_house.commands.taken
+    assert (command.kind, command.call, command.at_kettle, command.seen_n) == (CommandKind.CONFIRM, lift.id, True, 101)
+    assert command.who == "page"
+    assert "Taken." in (await the_house.get("/kettles/thimble?answer=taken")).text
+
+
+async def test_a_comma_is_a_point_and_an_empty_field_is_none() -> None:
+    the_house = house()
+    await the_house.post(TELL, {"do": "adding-water", "litres": " 1,5 ", "code": ""})
+    ((_, command),) = the_house.commands.taken
+    assert command.litres == 1.5
+    assert not command.at_kettle
+
+
+@pytest.mark.parametrize(
+    "fields",
+    [
+        {},
+        {"do": "dance"},
+        {"do": "extend", "minutes": "many"},
+        {"do": "extend", "who": "me"},
+        {"do": "retarget", "target_c": "nan"},
+    ],
+)
+async def test_a_form_that_makes_no_sense_is_told_so_and_does_nothing(fields: dict[str, str]) -> None:
+    the_house = house()
+    assert (await the_house.post(TELL, fields)).header("location").endswith("answer=not_understood")
+    assert the_house.commands.taken == []
+
+
+async def test_what_the_kettle_refuses_comes_back_in_words() -> None:
+    the_house = house()
+    the_house.commands.refusal = "at_kettle_only"
+    back = (await the_house.post(TELL, {"do": "carry-on"})).header("location")
+    assert "This needs somebody at the kettle." in (await the_house.get(back)).text
+
+
+async def test_words_of_a_link_made_elsewhere_do_not_get_onto_the_page() -> None:
+    text = (await house().get("/kettles/thimble?answer=<b>Pull+the+plug")).text
+    assert "Pull" not in text
+
+
+async def test_stop_all_heat_is_on_every_page_as_a_form_and_needs_nothing() -> None:
+    the_house = house(kettles=(THIMBLE, SADDLE))
+    for path, button in (("/", "Stop all heat on every kettle"), ("/kettles/saddle", "Stop all heat")):
+        assert f'<button type="submit">{button}</button>' in (await the_house.get(path)).text
+    await the_house.post(TELL, {"do": "stop-heat", "code": "wrong"})
+    await the_house.post("/stop-all-heat", {})
+    assert [(kettle, command.kind) for kettle, command in the_house.commands.taken] == [
+        (THIMBLE, CommandKind.STOP_HEAT),
+        (THIMBLE, CommandKind.STOP_HEAT),
+        (SADDLE, CommandKind.STOP_HEAT),
+    ]
+
+
+async def test_alarms_are_told_in_words_and_can_be_acknowledged() -> None:
+    the_house = house()
+    alarm = AlarmRecord(cause="rest_hot", state=AlarmState.UNACKNOWLEDGED, safety=False, since_s=60.0)
+    the_house.snapshots.publish(seen(101, alarms=(alarm,)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "Alarm since 08:01" in text
+    assert "The mash is more than a degree too warm." in text
+    await the_house.post(TELL, {"do": "acknowledge", "alarm": "rest_hot"})
+    assert the_house.commands.taken[0][1].alarm == "rest_hot"
+    the_house.snapshots.publish(seen(102, alarms=(replace(alarm, state=AlarmState.ACKNOWLEDGED),)), ())
+    assert "I have seen it" not in (await the_house.get("/kettles/thimble")).text
+
+
+@pytest.mark.parametrize("state", list(BatchState))
+async def test_the_page_offers_nothing_that_the_core_refuses_in_that_state(state: BatchState) -> None:
+    offered = {*FIRST.get(state, ()), *FURTHER.get(state, ())}
+    assert offered <= set(TRANSITIONS[state])
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=state), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    for kind, form in FORMS.items():
+        assert (f">{form.button}</button>" in text) is (kind in offered)
+
+
+async def test_wrong_codes_make_the_next_guess_wait_but_not_a_stop() -> None:
+    the_house = house()
+    carry_on = {"do": "carry-on", "code": "0000"}
+    assert "wrong_code" in (await the_house.post(TELL, carry_on)).header("location")
+    assert "code_later" in (await the_house.post(TELL, carry_on | {"code": CODE})).header("location")
+    assert kinds(the_house) == []
+    await the_house.post(TELL, {"do": "hold", "code": "0000"})
+    assert kinds(the_house) == [CommandKind.HOLD]
+
+
+async def test_in_hurried_time_a_view_of_a_moment_ago_counts_as_the_newest() -> None:
+    slow, hurried = house(), house(hurried=True)
+    for the_house in (slow, hurried):
+        await the_house.get("/kettles/thimble")
+        the_house.snapshots.publish(seen(400), ())
+        await the_house.tell({"do": "extend", "minutes": 5, "seen_n": 100})
+        await the_house.tell({"do": "extend", "minutes": 5, "seen_n": 7})
+    assert [command.seen_n for _, command in slow.commands.taken] == [100, 7]
+    assert [command.seen_n for _, command in hurried.commands.taken] == [400, 7]
+
+
+async def test_a_kettle_that_has_not_spoken_says_so_and_an_unknown_one_is_none() -> None:
+    assert "has not said anything yet" in (await house(speaks=False).get("/kettles/thimble")).text
+    answer = await house().get("/kettles/other")
+    assert answer.status == 404
+    assert "no such kettle" in answer.text
+
+
+async def test_the_first_load_is_small() -> None:
+    the_house = house()
+    html = (await the_house.get("/kettles/thimble")).text
+    paths = {"/kettles/thimble", "/kettles/thimble/trace", *re.findall(r'(?:src|href)="(/static/[^"]+)"', html)}
+    assert len(paths) == 6
+    sizes = {path: len(gzip.compress((await the_house.get(path)).body)) for path in paths}
+    assert sum(sizes.values()) <= FIRST_LOAD_BYTES, sizes
+    zipped = await the_house.get("/static/page.js", **{"accept-encoding": "gzip"})
+    assert zipped.header("content-encoding") == "gzip"
+
+
+async def test_the_stream_brings_every_part_first_then_what_changed_and_ends_with_the_service() -> None:
+    the_house = house()
+    async with the_house.stream("/kettles/thimble/stream") as chunks:
+        assert await chunks.get() == b"retry: 2000\n\n"
+        first = json.loads((await chunks.get()).removeprefix(b"data: "))
+        assert {"now", "calls", "alarms", "day", "facts"} <= set(first["parts"])
+        the_house.snapshots.publish(seen(101, temperature_c=67.0), ())
+        then = json.loads((await chunks.get()).removeprefix(b"data: "))
+        assert then["n"] == 101
+        assert set(then["parts"]) == {"now"}
+        the_house.stop.set()
+        assert await chunks.get() == b""
+
+
+async def test_a_slow_reader_gets_the_newest_and_not_the_pile() -> None:
+    the_house = house()
+    async with the_house.stream("/kettles/thimble/stream") as chunks:
+        await chunks.get()
+        await chunks.get()
+        for n in range(101, 200):
+            the_house.snapshots.publish(seen(n), ())
+        assert json.loads((await chunks.get()).removeprefix(b"data: "))["n"] == 199
+        assert chunks.empty()
+
+
+async def test_batches_are_listed_and_reported() -> None:
+    the_house = house()
+    listed = (await the_house.get("/batches")).text
+    assert "<b>Short &lt;day&gt;</b>" in listed
+    report = (await the_house.get("/batches/thimble-20270115T080000/report")).text
+    assert "<svg" in report
+    assert "Sugar rest" in report
+    assert (await the_house.get("/batches/other/report")).status == 404
