@@ -31,7 +31,7 @@ def standing(readings: Sequence[FermentReading], expected_sg: float | None = Non
 
     RISING: no beer gains gravity, so a reading is wrong. STUCK: equal, but far above `expected_sg`.
     """
-    if len(readings) < 2:  # noqa: PLR2004 - two gravities are what can be equal
+    if len(readings) < 2:
         return Ferment.UNKNOWN
     last = readings[-1]
     steady = _steady_since(readings)
