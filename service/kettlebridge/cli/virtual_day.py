@@ -39,7 +39,7 @@ class Second:
     events: tuple[Event, ...]
 
 
-def truly(probe: ProbeName, read_c: float | None) -> float | None:
+def truly(probe: ProbeName, read_c: float) -> float | None:
     """A probe that tells what it reads."""
     return read_c
 
@@ -47,7 +47,7 @@ def truly(probe: ProbeName, read_c: float | None) -> float | None:
 class VirtualDay:
     """`plan` on a simulated kettle with a simulated brewer. The same seed gives the same day.
 
-    `tells` is what a probe makes of what it reads, None for silence; `each_second` is done before each tick.
+    `tells` is what a probe makes of what it reads, None for silence. `brewer_away`: nobody answers any more.
     """
 
     def __init__(self, plan: Plan, *, seed: int, world: World | None = None) -> None:
@@ -55,43 +55,54 @@ class VirtualDay:
         self.world = World(body_of(plan.kettle), seed=seed, probe_offset_c=0.0) if world is None else world
         self.brewer = SimulatedBrewer(plan, self.world, seed=seed)
         self.board = FoldBoard(plan.kettle)
-        self.tells: Callable[[ProbeName, float | None], float | None] = truly
-        self.each_second: Callable[[VirtualDay], None] = lambda day: None
+        self.tells: Callable[[ProbeName, float], float | None] = truly
+        self.brewer_away = False
         self.state = initial(plan)
+        self.now_s = 0.0
+        self._commands: tuple[Command, ...] = ()
+
+    @property
+    def over(self) -> bool:
+        """Whether the day is over, or has lasted 24 h."""
+        return self.state.batch in OVER or self.now_s >= LONGEST_DAY_S
 
     def seconds(self) -> Iterator[Second]:
-        """The day, tick by tick, until it is over or has lasted 24 h."""
-        now_s = 0.0
-        commands: tuple[Command, ...] = ()
-        while now_s < LONGEST_DAY_S:
-            now_s += PERIOD_S
-            self.each_second(self)
-            self.world.advance(self.board.outputs(), PERIOD_S)
-            self.board.up_ms += round(1000 * PERIOD_S)
-            self.board.feel(self.world.inputs_now())
-            if self.state.n == SETTLED_TICKS:
-                commands = (Command(id=CommandId("bench.start"), kind=CommandKind.START, who="bench", at_kettle=True),)
-            inputs = self._inputs(now_s, commands)
-            ticked = tick(self.plan, self.state, inputs)
-            self.state = ticked.state
-            self.board.obey(ticked.demands)
-            yield Second(state=ticked.state, inputs=inputs, events=ticked.events)
-            if ticked.state.batch in OVER:
-                return
-            looks = ticked.events or (ticked.state.calls and ticked.state.n % LOOK_EVERY_TICKS == 0)
-            commands = self.brewer.look(snapshot(self.plan, BatchId("bench"), ticked.state)) if looks else ()
+        """The day, tick by tick, until it is over."""
+        while not self.over:
+            yield self.second()
 
-    def _inputs(self, now_s: float, commands: tuple[Command, ...]) -> Inputs:
+    def second(self) -> Second:
+        """The next tick, and what the brewer makes of it."""
+        self.now_s += PERIOD_S
+        self.world.advance(self.board.outputs(), PERIOD_S)
+        self.board.up_ms += round(1000 * PERIOD_S)
+        self.board.feel(self.world.inputs_now())
+        if self.state.n == SETTLED_TICKS:
+            self._commands = (
+                Command(id=CommandId("bench.start"), kind=CommandKind.START, who="bench", at_kettle=True),
+            )
+        inputs = self._inputs()
+        ticked = tick(self.plan, self.state, inputs)
+        self.state = ticked.state
+        self.board.obey(ticked.demands)
+        looks = ticked.events or (ticked.state.calls and ticked.state.n % LOOK_EVERY_TICKS == 0)
+        if looks and not self.brewer_away:
+            self._commands = self.brewer.look(snapshot(self.plan, BatchId("bench"), ticked.state))
+        else:
+            self._commands = ()
+        return Second(state=ticked.state, inputs=inputs, events=ticked.events)
+
+    def _inputs(self) -> Inputs:
         told = ((probe.name, self.tells(probe.name, read_c(self.world, probe))) for probe in self.plan.kettle.probes)
         return Inputs(
-            now_s=now_s,
-            at_utc_s=STARTED_UTC_S + now_s,
+            now_s=self.now_s,
+            at_utc_s=STARTED_UTC_S + self.now_s,
             readings=tuple(
                 Reading(probe=name, value_c=value_c, age_s=READING_AGE_S)
                 for name, value_c in told
                 if value_c is not None
             ),
             health=self.board.health(),
-            commands=commands,
+            commands=self._commands,
             heater_limit_fraction=1.0,
         )
