@@ -44,12 +44,16 @@ class BrokerConnection:
         self._client = client
         self._broker = broker
 
-    async def publish(self, message: Message) -> None:
-        """Hands the message to the network once (QoS 0): whether anybody got it, their answer must show."""
+    async def publish(self, message: Message, *, acknowledged: bool = False) -> None:
+        """Hands the message to the network once (QoS 0): whether anybody got it, their answer must show.
+
+        `acknowledged`: returns when the broker has passed it on (QoS 1). What is written is written before any wait.
+        """
         try:
             await self._client.publish(
                 message.topic,
                 message.payload,
+                qos=int(acknowledged),
                 retain=message.retained,
                 properties=_expiring(message, self._broker),
             )

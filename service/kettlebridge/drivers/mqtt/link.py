@@ -152,14 +152,17 @@ class MqttNodes:
         self._echoes.forget()
         if session is None or session.phase is Phase.LISTENING:
             return
-        await _say(connection, session.all_off(self._clock.now_s()))
+        self._gate.shut()
+        try:
+            await _say(connection, session.all_off(self._clock.now_s()))
+        finally:
+            self._gate.open()
 
 
 async def _say(connection: BrokerConnection, messages: Sequence[Message]) -> None:
     try:
         async with asyncio.timeout(FAREWELL_S):
-            for message in messages:
-                await connection.publish(message)
+            await asyncio.gather(*(connection.publish(message, acknowledged=True) for message in messages))
     except (LinkError, TimeoutError) as error:
         log.debug("the last word did not get through: %s", error)
 
