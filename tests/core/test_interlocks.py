@@ -8,15 +8,14 @@ from typing import Any
 import pytest
 
 from kettlebridge.core.evidence import Evidence
-from kettlebridge.core.heat_watch import FAST_C, LACK_C, STRAY_C, HeatWatch
 from kettlebridge.core.interlocks import IDLE_TIMERS, INTERLOCKS, apply
 from kettlebridge.core.outputs import Outputs
 from kettlebridge.core.regulator import AT_REST
 from kettlebridge.core.relay_window import Window
 from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import CommandKind
 from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.plan import BoilStep, HeatStep, StepKind
-from kettlebridge.model.reading import BoardInput
 from tests.core.bench_kettle import BARE, KETTLE, STRIKE, BenchKettle, plan_of
 
 WANTS = Outputs(heater_permille=600, pump_on=True, main_contactor_on=True)
@@ -48,32 +47,6 @@ ALONE: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "no_fill": ({"volume_l": 3.99}, {"volume_l": 4.0}),
     "hot_pump": ({"control_c": 80.01}, {"control_c": 80.0}),
     "pump_with_heat": ({"heats_with_pump": False}, {"heats_with_pump": False, "wants_pump": False}),
-    "beyond_told": ({"beyond_told": True}, {}),
-    "frozen": ({"watch": HeatWatch(same_c=-2.0)}, {"watch": HeatWatch(same_c=1.99)}),
-    "fell_out": ({"fallen_c": 3.01}, {"fallen_c": 3.0}),
-    "apart": ({"apart_c": 5.01}, {"apart_c": 5.0}),
-    "no_heat": ({"watch": HeatWatch(lack_c=LACK_C)}, {"watch": HeatWatch(lack_c=LACK_C - 0.01)}),
-    "low_fill": ({"watch": HeatWatch(fast_c=FAST_C)}, {"watch": HeatWatch(fast_c=FAST_C - 0.01)}),
-    "weld": ({"watch": HeatWatch(stray_c=STRAY_C)}, {"watch": HeatWatch(stray_c=STRAY_C - 0.01)}),
-    "both_welded": (
-        {"watch": HeatWatch(stray_c=STRAY_C), "open_s": 121.0},
-        {"watch": HeatWatch(stray_c=STRAY_C - 0.01), "open_s": 121.0},
-    ),
-    "over_budget": ({"watch": HeatWatch(left_j=-1.0)}, {"watch": HeatWatch(left_j=0.0)}),
-    "no_flow": ({"flow_wanted": True}, {}),
-    "mash_over": ({"over_c": 2.51, "mash": True}, {"over_c": 2.5, "mash": True}),
-    "level_low": ({"inputs": BoardInput.LEVEL}, {"inputs": BoardInput.LEVEL, "wants_heat": False}),
-    "cut_out": ({"inputs": BoardInput.CUTOUT}, {}),
-    "foam": ({"inputs": BoardInput.FOAM}, {}),
-    "stop_pressed": ({"inputs": BoardInput.STOP}, {}),
-    "board_restarts": (
-        {"boots_s": (0.0, 300.0, 600.0), "now_s": 600.0},
-        {"boots_s": (0.0, 300.0, 600.0), "now_s": 600.1},
-    ),
-    "stray_flow": ({"flow_stray": True}, {}),
-    "bed_stuck": ({"bed_lag_c": 5.01}, {"bed_lag_c": 5.0}),
-    "boil_dry": ({"kind": StepKind.BOIL, "volume_l": 4.79}, {"kind": StepKind.BOIL, "volume_l": 4.81}),
-    "nobody_there": ({"unattended": True}, {"unattended": True, "wants_pump": False}),
     "sinking": ({"sinking": True}, {}),
     "hands_in": ({"hands_in": True}, {}),
 }
@@ -141,11 +114,12 @@ class TestWhatALoweredOutputLeavesBehind:
 
     @pytest.mark.parametrize("kettle", [KETTLE, BARE], ids=["with main contactor", "without"])
     def test_its_duty_was_nought(self, kettle: Any) -> None:
-        bench = BenchKettle(plan_of(BoilStep(name="b", for_min=60.0), kettle=kettle), liquid_c=97.0, stage="approach")
-        bench.inputs_on = BoardInput.FOAM
+        bench = BenchKettle(
+            plan_of(BoilStep(name="b", for_min=60.0), kettle=kettle), liquid_c=97.0, stage="approach", volume_l=3.0
+        )
         bench.run(5)
         assert bench.state.duty_fraction == 0.0
-        bench.inputs_on = BoardInput.NONE
+        bench.tell(CommandKind.ADDING_WATER, litres=5.0)
         bench.run(2)
         assert bench.state.duty_fraction > 0.0
 

@@ -31,7 +31,6 @@ class AlarmCause(Enum):
     TWICE_THE_PLAN = "twice_the_plan"
     UNANSWERED = "unanswered"
     NOT_RECORDED = "not_recorded"
-    FOAM = "foam"
 
 
 LIFECYCLE: dict[tuple[A, Signal], A] = {

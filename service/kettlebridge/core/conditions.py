@@ -7,7 +7,7 @@ from typing import NamedTuple
 from kettlebridge.core.alarms import AlarmCause, Alarms, standing
 from kettlebridge.core.calls import CALL_ROWS, Call
 from kettlebridge.core.evidence import Evidence
-from kettlebridge.core.interlocks import Interlock, foam, no_fill
+from kettlebridge.core.interlocks import Interlock, no_fill
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
@@ -47,8 +47,6 @@ def active(evidence: Evidence, here: Circumstances) -> Active:
             causes.append((AlarmCause.TWICE_THE_PLAN.value, False))
         if evidence.wants_heat and no_fill(evidence):
             causes.append((AlarmCause.NO_FILL.value, False))
-        if foam(evidence):
-            causes.append((AlarmCause.FOAM.value, False))
         if evidence.mash and evidence.armed and _rest_hot(evidence, here):
             causes.append((AlarmCause.REST_HOT.value, False))
         if open_calls and any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):

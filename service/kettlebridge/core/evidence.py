@@ -4,10 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core.heat_watch import UNWATCHED, HeatWatch
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import StepKind
-from kettlebridge.model.reading import BoardInput
 
 NEVER_HEARD_S = 1e9
 ARMS_WITHIN_C = 1.0
@@ -19,13 +17,7 @@ class Evidence(NamedTuple):
     `armed` with `armed_target_c`: the probe has been within 1 °C of the present set-point (memory). `overdue_s`:
     how far the stage is beyond twice its expected time, negative before. `held_s`: how long a stage with a
     `hold_limit_s` has held. `hot_pump`: hoses and outlet were confirmed for what the pump does now. `wants_heat`,
-    `wants_pump`: what the stage wants. `watch`: what the probe says against the heat that was given (memory).
-    `fallen_c`: fall over half a minute of heating. `apart_c`: between two probes in one place. `bed_lag_c`: how much
-    further than the heater explains the returning stream is colder. `inputs`: the board's, of those that are fitted.
-    `beyond_told`: the board reads an output higher than it was told. `flow_wanted`: the pump runs and its flow would
-    be seen, `flow_stray`: flow is seen and no pump was told to run. `open_s`: how long heat has been told off.
-    `boots_s`: when the board was last seen to have started anew (memory), `last_token` that board's
-    own time. `unattended`: nobody has said to be there.
+    `wants_pump`: what the stage wants.
     """
 
     batch: BatchState = BatchState.IDLE
@@ -55,19 +47,6 @@ class Evidence(NamedTuple):
     journal_failing: bool = False
     wants_heat: bool = False
     wants_pump: bool = False
-    watch: HeatWatch = UNWATCHED
-    fallen_c: float = 0.0
-    apart_c: float = 0.0
-    bed_lag_c: float = 0.0
-    inputs: BoardInput = BoardInput.NONE
-    beyond_told: bool = False
-    flow_wanted: bool = False
-    flow_stray: bool = False
-    open_s: float = 0.0
-    boots_s: tuple[float, ...] = ()
-    last_token: int | None = None
-    now_s: float = 0.0
-    unattended: bool = False
 
 
 FIRST_EVIDENCE = Evidence()
