@@ -51,6 +51,10 @@ COMMANDS: dict[str, Row] = {
     "rescue": Row(module="rescue", help="what mends a day that went wrong, in litres, minutes and grams"),
     "check": Row(module="check", help="every mistake in kettle files, recipes and profiles"),
     "find": Row(module="find", help="what is connected, and a kettle file to start from"),
+    "passphrase": Row(module="passphrase", help="who may see the page from the network, and tell kettles what"),
+    "report": Row(module="report", help="the record of a batch as one HTML file"),
+    "export": Row(module="export", help="the record of a batch for other programs"),
+    "replay": Row(module="replay_batch", help="run a batch through the core again and compare the events"),
     "batches": Row(module="batches", help="what was brewed"),
     "ferment": Row(module="ferment", help="gravities from the fermenter, and whether it is ready to package"),
 }

@@ -8,8 +8,6 @@ import re
 from pathlib import Path
 
 from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.cautions import cautions, fits
@@ -18,6 +16,7 @@ from kettlebridge.brewing.fitting import volumes_that_fit
 from kettlebridge.cli.exits import DONE, FAILED, UsageError
 from kettlebridge.cli.numbers import number
 from kettlebridge.cli.sheet_options import add_sheet, sheet_of
+from kettlebridge.cli.tables import show
 from kettlebridge.documents.caution_words import caution_words
 from kettlebridge.documents.sheet import sheet_page
 from kettlebridge.documents.sheet_json import sheet_values
@@ -63,12 +62,7 @@ def _show(sheet: Sheet) -> None:
     if not fits(sheet):
         console.print(_what_would_fit(sheet), markup=False, highlight=False)
     for section in sections(sheet):
-        table = Table(title=section.title, title_justify="left", show_header=any(section.head))
-        for nth, heading in enumerate(section.head):
-            table.add_column(heading, justify="right" if nth else "left")
-        for row in section.rows:
-            table.add_row(*(Text(cell) for cell in row))
-        console.print(table)
+        show(console, section)
 
 
 def _what_would_fit(sheet: Sheet) -> str:

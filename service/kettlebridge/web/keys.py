@@ -104,6 +104,16 @@ def with_key(keys: KeyFile, grant: Grant, phrase: str) -> KeyFile:
     return keys.model_copy(update={"keys": (*others, key)})
 
 
+def without_key(keys: KeyFile, who: str) -> KeyFile:
+    """The same without that name's. Raises OperatorError: it has none, or a link would be left that nobody guards."""
+    others = tuple(key for key in keys.keys if key.who != who)
+    if len(others) == len(keys.keys):
+        raise OperatorError(
+            f"{who} has no pass-phrase here; there is {', '.join(key.who for key in keys.keys) or 'none'}"
+        )
+    return keys.model_copy(update={"keys": others, "link": keys.link if others else None})
+
+
 def matches(key: Key, phrase: str) -> bool:
     """Whether it is that one's. Takes tens of milliseconds: not for an event loop."""
     return hmac.compare_digest(_scrypt(phrase, bytes.fromhex(key.salt)), bytes.fromhex(key.scrypt))

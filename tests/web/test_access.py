@@ -1,0 +1,222 @@
+"""Who gets in, as what, and what guessing costs. Promise 39, and the rights of each role."""
+
+from __future__ import annotations
+
+import asyncio
+import io
+import re
+import stat
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+from kettlebridge.cli.main import main
+from kettlebridge.model.command import CommandKind
+from kettlebridge.model.errors import OperatorError
+from kettlebridge.web import access
+from kettlebridge.web.guesses import LONGEST_S, SUBJECTS, Guesses
+from kettlebridge.web.keys import KEYS_NAME, Grant, KeyFile, read_keys, token_hash, with_key, without_key, write_keys
+from kettlebridge.web.roles import Role
+from kettlebridge.web.server import Address, Listener
+from tests.web.rooms import SADDLE, THIMBLE, House, house
+
+PHRASES = {
+    Role.ALL: "copper and barley",
+    Role.WATCHER: "looking only please",
+    Role.KETTLE: "the small one is mine",
+}
+LINK = "a-link-of-many-letters"
+
+
+@cache
+def keys() -> KeyFile:
+    made = KeyFile(link=token_hash(LINK))
+    for role, phrase in PHRASES.items():
+        kettle = THIMBLE if role is Role.KETTLE else None
+        made = with_key(made, Grant(who=f"{role.value} one", role=role, kettle=kettle), phrase)
+    return made
+
+
+def guarded() -> House:
+    return house(kettles=(THIMBLE, SADDLE), keys=keys())
+
+
+async def signed_in(the_house: House, role: Role) -> str:
+    """Signs in; the house sends the cookie from then on. Gives the token of the session's forms."""
+    answer = await the_house.post("/sign-in", {"phrase": PHRASES[role]})
+    assert answer.header("location") == "/"
+    return await with_cookie(the_house, answer.header("set-cookie"))
+
+
+async def with_cookie(the_house: House, cookie: str) -> str:
+    assert "HttpOnly" in cookie
+    assert "SameSite=strict" in cookie
+    the_house.headers["cookie"] = cookie.split(";", maxsplit=1)[0]
+    page = (await the_house.get("/kettles/thimble")).text
+    token = re.search(r'<body[^>]* data-token="([^"]+)"', page)
+    assert token
+    return token[1]
+
+
+async def test_without_a_session_there_is_nothing_but_the_sign_in() -> None:
+    the_house = guarded()
+    for path in ("/", "/kettles/thimble", "/batches"):
+        assert (await the_house.get(path)).header("location") == "/sign-in"
+    for path in ("/api/kettles", "/api/openapi.json", "/kettles/thimble/stream", "/kettles/thimble/trace"):
+        assert (await the_house.get(path)).status in {303, 401}
+    assert (await the_house.tell({"do": "stop-heat"})).status == 401
+    assert (await the_house.post("/stop-all-heat", {})).status == 401
+    assert the_house.commands.taken == []
+
+
+RIGHTS = [
+    (Role.ALL, THIMBLE, "extend", True),
+    (Role.ALL, SADDLE, "extend", True),
+    (Role.KETTLE, THIMBLE, "extend", True),
+    (Role.KETTLE, SADDLE, "extend", False),
+    (Role.KETTLE, SADDLE, "stop-heat", True),
+    (Role.WATCHER, THIMBLE, "extend", False),
+    (Role.WATCHER, THIMBLE, "acknowledge", False),
+    (Role.WATCHER, THIMBLE, "stop-heat", True),
+]
+
+
+@pytest.mark.parametrize(("role", "kettle", "do", "goes"), RIGHTS)
+async def test_each_role_may_do_its_part_and_all_may_stop_all_heat(
+    role: Role, kettle: str, do: str, goes: bool
+) -> None:
+    the_house = guarded()
+    token = await signed_in(the_house, role)
+    told = {"do": do} | ({"minutes": 5} if do == "extend" else {})
+    answer = await the_house.tell(told, {"x-token": token}, kettle)
+    assert answer.status == (200 if goes else 403)
+    assert bool(the_house.commands.taken) is goes
+    if goes:
+        assert the_house.commands.taken[0][1].who == f"{role.value} one"
+
+
+async def test_a_form_without_the_sessions_token_does_nothing() -> None:
+    the_house = guarded()
+    token = await signed_in(the_house, Role.ALL)
+    for wrong in (None, "", token[:-1]):
+        headers = {} if wrong is None else {"x-token": wrong}
+        assert (await the_house.tell({"do": "stop-heat"}, headers)).status == 403
+        fields = {"do": "stop-heat"} | ({} if wrong is None else {"token": wrong})
+        assert (await the_house.post("/kettles/thimble/tell", fields)).status == 403
+    assert the_house.commands.taken == []
+    assert (await the_house.post("/kettles/thimble/tell", {"do": "stop-heat", "token": token})).status == 303
+    assert len(the_house.commands.taken) == 1
+
+
+async def test_the_view_only_link_shows_and_tells_nothing() -> None:
+    the_house = guarded()
+    assert (await the_house.get("/view/another")).status == 404
+    token = await with_cookie(the_house, (await the_house.get(f"/view/{LINK}")).header("set-cookie"))
+    assert "Stop all heat" not in (await the_house.get("/kettles/thimble")).text
+    for kind in CommandKind:
+        assert (await the_house.tell({"do": kind.value}, {"x-token": token})).status == 403
+    await the_house.post("/stop-all-heat", {"token": token})
+    assert the_house.commands.taken == []
+
+
+async def test_an_expired_session_in_the_middle_of_a_confirm_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    the_house = guarded()
+    monkeypatch.setattr(access, "LASTS_S", 0.0)
+    await the_house.post("/sign-in", {"phrase": PHRASES[Role.ALL]})
+    assert (await the_house.tell({"do": "confirm"})).status == 401
+    assert (await the_house.post("/kettles/thimble/tell", {"do": "confirm"})).header("location") == "/sign-in"
+    assert the_house.commands.taken == []
+
+
+async def test_signing_out_ends_the_session() -> None:
+    the_house = guarded()
+    token = await signed_in(the_house, Role.ALL)
+    assert (await the_house.post("/sign-out", {"token": token})).header("location") == "/sign-in"
+    assert (await the_house.get("/")).header("location") == "/sign-in"
+
+
+async def test_guessing_gets_slower_and_stop_all_heat_does_not() -> None:
+    """Promise 39: wrong tries make the next wait, from the same place, and nothing else waits."""
+    the_house = guarded()
+    brewer = guarded_by(the_house)
+    token = await signed_in(brewer, Role.WATCHER)
+    assert (await the_house.post("/sign-in", {"phrase": "wrong wrong wrong"})).status == 403
+    for _ in range(20):
+        answer = await the_house.post("/sign-in", {"phrase": PHRASES[Role.ALL]})
+        assert answer.status == 429
+        assert int(answer.header("retry-after")) >= 1
+    async with asyncio.timeout(1.0):
+        assert (await brewer.tell({"do": "stop-heat"}, {"x-token": token})).status == 200
+
+
+def guarded_by(the_house: House) -> House:
+    """Another visitor of the same house."""
+    return House(the_house.app, the_house.commands, the_house.snapshots, the_house.stop)
+
+
+def test_the_wait_doubles_up_to_a_limit_and_is_forgotten() -> None:
+    guesses = Guesses()
+    waits = [guesses.wrong("a", 1000.0 * number) for number in range(12)]
+    assert waits[:5] == [1.0, 2.0, 4.0, 8.0, 16.0]
+    assert waits[-1] == LONGEST_S
+    assert guesses.wait_s("a", 11_000.0) == LONGEST_S
+    assert guesses.wait_s("b", 11_000.0) == 0.0
+    assert guesses.wrong("a", 20_000.0) == 1.0
+    guesses.right("a")
+    assert guesses.wait_s("a", 20_000.0) == 0.0
+
+
+def test_many_places_at_once_count_as_one_crowd_and_take_no_more_memory() -> None:
+    guesses = Guesses()
+    for number in range(SUBJECTS + 50):
+        guesses.wrong(f"place {number}", 0.0)
+    assert guesses.wait_s("one more place", 0.0) > 0.0
+    assert len(guesses._tallies) <= SUBJECTS + 1
+
+
+def test_keys_are_kept_as_hashes_for_the_owner_alone(tmp_path: Path) -> None:
+    write_keys(tmp_path / "state", keys())
+    path = tmp_path / "state" / KEYS_NAME
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    assert not any(phrase in path.read_text() for phrase in (*PHRASES.values(), LINK))
+    assert read_keys(tmp_path / "state") == keys()
+    assert read_keys(tmp_path) == KeyFile()
+    path.write_text("{")
+    with pytest.raises(OperatorError, match="cannot be used"):
+        read_keys(tmp_path / "state")
+
+
+def test_phrases_are_long_and_each_ones_own() -> None:
+    with pytest.raises(OperatorError, match="at least 10"):
+        with_key(KeyFile(), Grant(who="a", role=Role.ALL), "short")
+    with pytest.raises(OperatorError, match="somebody else's"):
+        with_key(keys(), Grant(who="b", role=Role.ALL), PHRASES[Role.WATCHER])
+    with pytest.raises(OperatorError, match="has no pass-phrase"):
+        without_key(keys(), "nobody")
+
+
+def test_a_network_sees_no_page_before_a_pass_phrase_is_set(tmp_path: Path) -> None:
+    with pytest.raises(OperatorError, match="set a pass-phrase first"):
+        Listener(Address(host="0.0.0.0", port=0), tmp_path)  # noqa: S104 - that is what is refused
+    write_keys(tmp_path, keys())
+    listener = Listener(Address(host="0.0.0.0", port=0), tmp_path)  # noqa: S104
+    listener.close()
+
+
+def test_the_command_sets_removes_and_makes_links(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    state = ["--state", str(tmp_path)]
+    monkeypatch.setattr("sys.stdin", io.StringIO("barley and copper\n"))
+    assert main(["passphrase", "--who", "Ilka", "--role", "kettle", "--kettle", "thimble", *state]) == 0
+    (key,) = read_keys(tmp_path).keys
+    assert (key.who, key.role, key.kettle) == ("Ilka", Role.KETTLE, "thimble")
+    assert main(["passphrase", "--view-link", "http://brewhouse.local:8470/", *state]) == 0
+    link = re.search(r"http://brewhouse.local:8470/view/(\S+)", capsys.readouterr().out)
+    assert link
+    assert read_keys(tmp_path).link == token_hash(link[1])
+    assert main(["passphrase", "--who", "Ilka", "--remove", *state]) == 0
+    assert read_keys(tmp_path) == KeyFile()
+    assert main(["passphrase", "--role", "kettle", *state]) == 2
+    assert main(["passphrase", "--view-link", "http://x", *state]) == 2
