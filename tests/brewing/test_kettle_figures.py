@@ -52,6 +52,12 @@ def test_a_difference_within_the_uncertainty_of_the_mean_is_left() -> None:
     assert not absorption.worth_taking
 
 
+def test_more_batches_make_the_mean_surer_than_one_is() -> None:
+    absorption = found("grain_absorption_l_per_kg", batch(21.9), batch(20.9))
+    assert absorption.found - absorption.now < (absorption.spread or 0.0)
+    assert absorption.worth_taking
+
+
 def test_one_batch_has_no_spread_and_changes_nothing() -> None:
     alone = found("grain_absorption_l_per_kg", batch(20.0))
     assert (alone.spread, alone.worth_taking) == (None, False)

@@ -1,6 +1,6 @@
 """What the brewer measured: recorded as read and as corrected; a volume corrects what is in the kettle.
 
-A measured volume makes no claim of liquid: only a confirmed filling does, so that no heat follows from it.
+A measured volume makes no claim of liquid: only a confirmed filling does. Like added water it moves one that stands.
 """
 
 from __future__ import annotations
