@@ -29,6 +29,7 @@ from kettlebridge.drivers.serial_line.frames import (
     ResetCause,
     Version,
 )
+from kettlebridge.drivers.serial_line.values import FAULT_SPELLING
 from kettlebridge.model.reading import BoardInput, ReadingFault
 from tests.drivers.vectors import vectors
 from tests.drivers.wire import wire
@@ -43,7 +44,7 @@ SIXTEENTHS = st.integers(-99 * 16, 999 * 16).map(lambda n: n / 16)
 
 CONVERSIONS = st.one_of(
     st.builds(Conversion, value_c=SIXTEENTHS, age_ms=AGES_MS),
-    st.builds(Conversion, fault=st.sampled_from(ReadingFault), age_ms=AGES_MS),
+    st.builds(Conversion, fault=st.sampled_from(tuple(FAULT_SPELLING)), age_ms=AGES_MS),
 )
 
 

@@ -102,10 +102,11 @@ def _fittings(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
         )
         if pumps and not kettle.has_pump:
             yield Misfit(code="no_pump", values=values)
-        if isinstance(step, BoilStep) and boil_fraction(kettle, step.boil_off_l_per_h or 0.0, ROOM_C) >= 1.0:
+        asked_l_per_h = step.boil_off_l_per_h if isinstance(step, BoilStep) else None
+        if asked_l_per_h is not None and boil_fraction(kettle, asked_l_per_h, ROOM_C) >= 1.0:
             yield Misfit(
                 code="more_boil_off_than_heat",
-                values=(*values, ("boil_off_l_per_h", step.boil_off_l_per_h), ("heater_w", kettle.heater_w)),
+                values=(*values, ("boil_off_l_per_h", asked_l_per_h), ("heater_w", kettle.heater_w)),
             )
 
 
