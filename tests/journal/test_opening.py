@@ -19,6 +19,7 @@ from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.schema import APPLICATION_ID, Migration, migrate, migrations, statements
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.errors import JournalError
+from kettlebridge.model.fermentation import FermentReading
 from kettlebridge.ports import BatchHeader
 from tests.journal.builders import entry, header
 from tests.journal.gate import ThreadBoundGate
@@ -214,3 +215,13 @@ def test_the_journal_of_version_1_reads_as_it_did(path: Path) -> None:
     assert list(records.ticks(kept.batch)) == [(n, entry(n).inputs) for n in range(30)]
     assert len(list(records.events(kept.batch))) == 3
     assert records.fermentation(kept.batch) == ()
+
+
+def test_the_journal_of_version_2_reads_as_it_did(path: Path) -> None:
+    """The same batch as version 1 wrote, brought up, and a reading from its fermenter."""
+    shutil.copy(Path(__file__).parent / "journals" / "version_2.journal", path)
+    open_to_write(path, "0.1.0").close()
+    records = SqliteRecords(path, program="0.1.0")
+    reading = FermentReading(at_utc_s=1_760_500_000.5, read_sg=1.011, at_c=19.5, gravity_sg=1.0109)
+    assert records.fermentation(header().batch) == (reading,)
+    assert list(records.ticks(header().batch)) == [(n, entry(n).inputs) for n in range(30)]
