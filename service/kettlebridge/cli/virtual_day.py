@@ -87,6 +87,11 @@ class VirtualDay:
         self.brewer = SimulatedBrewer(plan, self.world, seed=seed)
         self.board = FoldBoard()
         self.state = initial(plan)
+        self._told: list[Command] = []
+
+    def tell(self, *commands: Command) -> None:
+        """Gives the next tick what somebody says besides the simulated brewer."""
+        self._told.extend(commands)
 
     def seconds(self) -> Iterator[Second]:
         """The day, tick by tick, until it is over or has lasted 24 h."""
@@ -98,7 +103,8 @@ class VirtualDay:
             self.board.up_ms += round(1000 * PERIOD_S)
             if self.state.n == SETTLED_TICKS:
                 commands = (Command(id=CommandId("bench.start"), kind=CommandKind.START, who="bench", at_kettle=True),)
-            inputs = self._inputs(now_s, commands)
+            inputs = self._inputs(now_s, (*commands, *self._told))
+            self._told.clear()
             ticked = tick(self.plan, self.state, inputs)
             self.state = ticked.state
             self.board.obey(ticked.demands)
