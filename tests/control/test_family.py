@@ -40,7 +40,7 @@ def p95(results: Results, regulator: str, metric: str) -> float:
         ("strike_overshoot_bulk_c", 0.3),
         ("strike_overshoot_probe_c", 0.9),
         ("strike_settle_over_bound", 1.06),
-        ("rest_hold_rms_ssr_c", 0.03),
+        ("rest_hold_rms_ssr_c", 0.06),
         ("rest_hold_rms_contactor_c", 0.6),
         ("rest_bed_rms_c", 0.8),
         ("ramp_overshoot_bed_c", 0.9),

@@ -9,9 +9,10 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from kettlebridge.core import thermal as thermals
+from kettlebridge.core.bed import steady_drop_c
 from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents, loss_fraction, rise_c_per_s
 from kettlebridge.core.ledger import Grain, Ledger
-from kettlebridge.core.model_regulator import Aim, ceiling_fraction, steady_drop_c
+from kettlebridge.core.model_regulator import Aim, ceiling_fraction
 from kettlebridge.core.outputs import Outputs
 from kettlebridge.core.regulator import AT_REST, Loop, Regulation, Tuning, regulate, simc
 from kettlebridge.core.relay_window import QUANTUM_S, Window, switch
@@ -61,7 +62,7 @@ def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal,
             duty_fraction = min(wish.fixed_fraction, most_fraction)
     elif by_model(kettle, thermal):
         regulation = AT_REST
-        thermal, duty_fraction = thermals.wanted(thermal, kettle, _aim(here, wish.target_c, here.control_c))
+        duty_fraction = thermals.wanted(thermal, kettle, _aim(here, wish.target_c, here.control_c))
         duty_fraction = min(duty_fraction, most_fraction, ceiling_fraction(here.ledger))
     else:
         loop = Loop(
@@ -108,4 +109,4 @@ def _probe_target_c(here: Situation, target_c: float) -> float:
 
 def _aim(here: Situation, target_c: float, reading_c: float) -> Aim:
     contactor = here.kettle.drive is HeaterDrive.CONTACTOR
-    return Aim(target_c, reading_c, here.ambient_c, contactor, here.applied_fraction, here.dt_s)
+    return Aim(target_c, reading_c, contactor)

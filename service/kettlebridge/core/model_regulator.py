@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.core.bed import Bed
 from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents
 from kettlebridge.core.known import Known, capacity_j_per_k, promised_c_per_s
 from kettlebridge.core.ledger import Grain, Ledger
@@ -31,22 +32,11 @@ GAIN_SPREAD = 0.2
 FLOW_DRIFT_S = 150.0
 """The stream through the bed is known to 30 %, and changes with the bed over minutes (estimates, no source)."""
 ZONE_WANDER, UPPER_WANDER, DRIFT_WANDER = 9e-6, 1e-4, 1e-8
-HALF_WAY = 0.45
-"""Of what the stream loses on its way round, the share that it has lost in the middle of the bed."""
-BOOST_C = 1.5
+BOOST_C = 1.0
 BOOST_PER_C = 0.4
-MOST_DROP_C = 3.0
-DROP_TAU_S = 300.0
-DROP_NEAR_C = 0.5
 THICK_L_PER_KG = 3.0
 THICK_CEILING_FRACTION = 0.6
 """Scorching: a thick mash moves slowly over the element."""
-
-
-class Held(NamedTuple):
-    """What the law remembers. `drop_c`: how much colder than the zone mid-bed settles; None before it is known."""
-
-    drop_c: float | None = None
 
 
 def ceiling_fraction(ledger: Ledger) -> float:
@@ -119,14 +109,11 @@ def mash_model(kettle: Kettle, known: Known, ledger: Ledger, ambient_c: float, p
 
 
 class Aim(NamedTuple):
-    """What is wanted, what the probe reads, what the heater did in the last `dt_s` and what switches it."""
+    """What is wanted, what the probe reads, and whether a contactor switches the heater."""
 
     target_c: float
     reading_c: float
-    ambient_c: float
     contactor: bool
-    applied_fraction: float
-    dt_s: float
 
 
 def water_duty(e: Estimate, m: Model, aim: Aim) -> float:
@@ -135,39 +122,13 @@ def water_duty(e: Estimate, m: Model, aim: Aim) -> float:
     return _duty(m, aim, losses, aim.target_c - e.zone_c, aim.target_c + GUARD_C)
 
 
-def mash_duty(e: Estimate, m: Model, aim: Aim, held: Held, bed_wanted: bool) -> tuple[Held, float]:
-    """The duty (0-1) that takes the bed to the target, or the zone where `bed_wanted` is False."""
+def mash_duty(e: Estimate, m: Model, aim: Aim, bed: Bed | None) -> float:
+    """The duty (0-1) that takes the bed to the target, or the zone where there is no `bed` to control."""
     target_c = aim.target_c
-    if bed_wanted:
-        held = _dropped(e, m, aim, held)
-        short_c = aim.target_c - bed_c_of(e, held)
-        target_c += (held.drop_c or 0.0) + min(max(BOOST_PER_C * short_c, 0.0), BOOST_C)
+    if bed is not None and bed.middle_c is not None:
+        target_c += (bed.drop_c or 0.0) + min(max(BOOST_PER_C * (target_c - bed.middle_c), 0.0), BOOST_C)
     passed_on = m.zone_out * e.zone_c - m.zone_in * e.upper_c - e.drift_c_per_s
-    return held, _duty(m, aim, passed_on, target_c - e.zone_c, target_c + GUARD_MASH_C)
-
-
-def bed_c_of(e: Estimate, held: Held) -> float:
-    """The middle of the bed: half-way between what enters it and what leaves it, in the steady state."""
-    return e.upper_c + (held.drop_c or 0.0) * (1.0 - HALF_WAY) / HALF_WAY
-
-
-def steady_drop_c(kettle: Kettle, losses_w: float) -> float:
-    """By how much mid-bed is colder than the stream that the heater has just warmed, at these losses."""
-    stream_w_per_k = WATER_J_PER_KG_K * kettle.pump_l_per_min / 60.0
-    return min(max(HALF_WAY * losses_w / stream_w_per_k, 0.0), MOST_DROP_C)
-
-
-def _dropped(e: Estimate, m: Model, aim: Aim, held: Held) -> Held:
-    """In the steady state the stream leaves in the bed what the heater has put into it."""
-    if held.drop_c is None:
-        cools = m.upper_out - m.upper_in
-        drop_c = HALF_WAY * cools / m.upper_in * (aim.target_c - aim.ambient_c)
-    elif abs(aim.target_c - bed_c_of(e, held)) > DROP_NEAR_C:
-        return held
-    else:
-        now_c = HALF_WAY * m.heat_c_per_s * aim.applied_fraction / m.zone_out
-        drop_c = held.drop_c + (now_c - held.drop_c) * aim.dt_s / DROP_TAU_S
-    return Held(min(max(drop_c, 0.0), MOST_DROP_C))
+    return _duty(m, aim, passed_on, target_c - e.zone_c, target_c + GUARD_MASH_C)
 
 
 def _duty(m: Model, aim: Aim, losses: float, missing_c: float, guard_c: float) -> float:

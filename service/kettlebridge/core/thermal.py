@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.core import bed as beds
 from kettlebridge.core import identify
+from kettlebridge.core.bed import NO_BED, Bed
 from kettlebridge.core.heat import Contents
 from kettlebridge.core.identify import NO_HEAT_UP, HeatUp, Promise, Verdict, Watch
 from kettlebridge.core.known import Known, beforehand, promised_c_per_s
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.model_regulator import (
     Aim,
-    Held,
-    bed_c_of,
     mash_duty,
     mash_model,
     water_duty,
@@ -51,7 +51,7 @@ class Thermal(NamedTuple):
     key: Key | None = None
     taken_s: float = 0.0
     heat_up: HeatUp = NO_HEAT_UP
-    held: Held = Held()
+    bed: Bed = NO_BED
 
 
 UNKNOWN = Thermal()
@@ -66,7 +66,7 @@ def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Therm
         known = beforehand(here.kettle, here.learnt)
         thermal = thermal._replace(known=known, prior=known)
     key = (round(here.ledger.volume_l, 1), here.ledger.grain, here.pumping, float(round(here.ambient_c)))
-    estimate, model, held = thermal.estimate, thermal.model, thermal.held
+    estimate, model, bed = thermal.estimate, thermal.model, thermal.bed
     fresh = here.control_s > thermal.taken_s
     if fresh and here.control_s - thermal.taken_s > STALE_S:
         estimate = None
@@ -74,11 +74,13 @@ def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Therm
         model = _model(here, known)
         mash = here.ledger.grain is Grain.IN
         if estimate is None or thermal.key is None or (thermal.key[1] is Grain.IN) != mash:
-            estimate, held = _begun(estimate, control_c, model, mash), Held()
+            estimate, bed = _begun(estimate, control_c, model, mash), NO_BED
     u = here.applied_fraction
     estimate = predicted(estimate, model, u, here.dt_s)
     if fresh:
         estimate = corrected(estimate, model, u, control_c)
+    if here.ledger.grain is Grain.IN:
+        bed = beds.followed(bed, estimate, model, u, here.dt_s, here.pumping)
     before, heat_up = thermal.heat_up, _watched(thermal.heat_up, here, control_c)
     thermal = Thermal(
         known,
@@ -90,7 +92,7 @@ def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Therm
         key,
         here.control_s if fresh else thermal.taken_s,
         heat_up,
-        held,
+        bed,
     )
     if identify.fit_due(heat_up):
         return _taught(thermal, here)
@@ -159,16 +161,14 @@ def _event(known: Known, verdict: Verdict) -> Event:
     )
 
 
-def wanted(thermal: Thermal, kettle: Kettle, aim: Aim) -> tuple[Thermal, float]:
+def wanted(thermal: Thermal, kettle: Kettle, aim: Aim) -> float:
     """The duty (0-1) of the model-based law."""
     estimate, model, key = thermal.estimate, thermal.model, thermal.key
     if estimate is None or model is None or key is None:
-        return thermal, 0.0
+        return 0.0
     if key[1] is not Grain.IN:
-        return thermal, water_duty(estimate, model, aim)
-    bed_wanted = key[2] and kettle.mash_target is MashTarget.BED
-    held, duty_fraction = mash_duty(estimate, model, aim, thermal.held, bed_wanted)
-    return (thermal if held is thermal.held else Thermal(*thermal[:9], held)), duty_fraction
+        return water_duty(estimate, model, aim)
+    return mash_duty(estimate, model, aim, thermal.bed if key[2] and kettle.mash_target is MashTarget.BED else None)
 
 
 def above_bed_c(thermal: Thermal) -> float:
@@ -181,4 +181,4 @@ def bed_c(thermal: Thermal) -> float | None:
     """The grain bed's temperature, None where no pump drives liquid through one."""
     if thermal.estimate is None or thermal.key is None or thermal.key[1] is not Grain.IN or not thermal.key[2]:
         return None
-    return bed_c_of(thermal.estimate, thermal.held)
+    return thermal.bed.middle_c
