@@ -241,3 +241,14 @@ def test_a_kettle_full_of_nothing_is_never_divided_by(read: Callable[[float], fl
     bench.reads = lambda: read(bench.now_s)
     bench.run(100)
     assert bench.off
+
+
+def test_wort_that_fell_off_the_boil_is_brought_back_with_the_hot_breaks_power() -> None:
+    gentle = BoilStep(name="boil", for_min=60.0, boil_off_l_per_h=0.3)
+    boils = boiling(gentle, timer_s=1200.0)
+    boils.run(5)
+    fell = boiling(gentle, timer_s=1200.0, liquid_c=98.0)
+    fell.alive = False
+    fell.run(5)
+    assert fell.state.stage.timer_s == 1200.0
+    assert boils.heater < 450 <= fell.heater < 1000

@@ -35,7 +35,7 @@ def test_time_counts_at_or_above_the_band_and_not_below(liquid_c: float, counts:
 def test_a_minute_well_above_rings_until_a_minute_below_it() -> None:
     bench = holding(66.0)
     bench.run(5)
-    bench.liquid_c = 68.5
+    bench.liquid_c = 67.5
     bench.run(60)
     assert bench.alarms == []
     bench.run(25)
@@ -48,7 +48,7 @@ def test_a_minute_well_above_rings_until_a_minute_below_it() -> None:
 def test_a_contactors_swing_rings_nothing() -> None:
     bench = holding(66.0)
     for second in range(300):
-        bench.liquid_c = 68.5 if second % 80 < 40 else 65.6
+        bench.liquid_c = 67.5 if second % 80 < 40 else 65.6
         bench.tick()
     assert bench.alarms == []
 

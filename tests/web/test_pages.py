@@ -110,7 +110,7 @@ async def test_alarms_are_told_in_words_and_can_be_acknowledged() -> None:
     the_house.snapshots.publish(seen(101, alarms=(alarm,)), ())
     text = (await the_house.get("/kettles/thimble")).text
     assert "Alarm since 08:01" in text
-    assert "The mash is more than two degrees too warm." in text
+    assert "The mash is more than a degree too warm." in text
     await the_house.post(TELL, {"do": "acknowledge", "alarm": "rest_hot"})
     assert the_house.commands.taken[0][1].alarm == "rest_hot"
     the_house.snapshots.publish(seen(102, alarms=(replace(alarm, state=AlarmState.ACKNOWLEDGED),)), ())

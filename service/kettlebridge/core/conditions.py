@@ -12,7 +12,7 @@ from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
 TWICE_ALARM_S = 300.0
-REST_HOT_C = 2.0
+REST_HOT_C = 1.0
 REST_COOLER_C = 0.2
 """The alarm ends once the mash is that much below where it began."""
 """Begins when all of the last minute was further above, ends when none of it was: a contactor's swing rings nothing."""

@@ -68,7 +68,7 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
         do="Fill, and confirm how much.",
     ),
     "rest_hot": Trouble(
-        happened="The mash is more than two degrees too warm.",
+        happened="The mash is more than a degree too warm.",
         now="The heater is down; the time counts.",
         do="Stir, and add a little cold water if it does not fall. Say how much you added.",
     ),

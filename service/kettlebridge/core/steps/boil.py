@@ -94,8 +94,18 @@ def _sanitising(scene: Scene[BoilStep]) -> bool:
     return last_min is not None and scene.answered(CallKind.HOSES) and _in_the_last(scene, last_min * 60.0)
 
 
+def _off_the_boil(scene: Scene[BoilStep]) -> bool:
+    """Too far under the boil that was found: a cold addition, a lock for sugar, or a boil called too early."""
+    boil_c = scene.stage.boil_c if scene.stage.boil_c is not None else scene.plan.kettle.boil_c
+    return scene.control_c is None or scene.control_c < boil_c - STILL_BOILING_C
+
+
 def _boil(scene: Scene[BoilStep]) -> Wish:
-    return Wish(fixed_fraction=_boil_fraction(scene), pump_on=_sanitising(scene))
+    """What a gentle boil-off takes may not bring it back to the boil; the hot break's power does."""
+    fraction = _boil_fraction(scene)
+    if _off_the_boil(scene):
+        fraction = max(fraction, _taper_fraction(scene))
+    return Wish(fixed_fraction=fraction, pump_on=_sanitising(scene))
 
 
 def _boil_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
@@ -106,10 +116,9 @@ def _boil_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
 
 
 def _boil_counts(scene: Scene[BoilStep]) -> StageState:
-    """Time counts while it boils: a cold addition or a lock for sugar stops it."""
+    """Time counts while it boils."""
     stage = scene.stage
-    boil_c = stage.boil_c if stage.boil_c is not None else scene.plan.kettle.boil_c
-    if scene.control_c is None or scene.control_c < boil_c - STILL_BOILING_C:
+    if _off_the_boil(scene):
         return stage
     pumped_s = stage.pumped_s + scene.dt_s if _sanitising(scene) else stage.pumped_s
     return stage._replace(timer_s=stage.timer_s + scene.dt_s, pumped_s=pumped_s)

@@ -122,9 +122,22 @@ def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Cli
     )
 
 
+class _ClosingSocket(ssl.SSLSocket):
+    """Closes when its handshake fails, where the library forgets it: every try would leave one behind."""
+
+    def do_handshake(self, block: bool = False) -> None:
+        """As usual."""
+        try:
+            super().do_handshake(block)
+        except OSError:
+            self.close()
+            raise
+
+
 def _tls(tls: Tls) -> ssl.SSLContext:
     try:
         context = ssl.create_default_context(cafile=tls.ca_file)
+        context.sslsocket_class = _ClosingSocket
         if tls.cert_file is not None:
             context.load_cert_chain(tls.cert_file, tls.key_file)
     except (OSError, ValueError) as error:
