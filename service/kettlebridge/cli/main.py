@@ -55,6 +55,7 @@ COMMANDS: dict[str, Row] = {
     "report": Row(module="report", help="the record of a batch as one HTML file"),
     "export": Row(module="export", help="the record of a batch for other programs"),
     "replay": Row(module="replay_batch", help="run a batch through the core again and compare the events"),
+    "notify-test": Row(module="notify_test", help="send one notification to every address of a service file"),
     "batches": Row(module="batches", help="what was brewed"),
     "after": Row(module="after", help="a batch beside its plan, and what to change in the kettle file"),
     "ferment": Row(module="ferment", help="gravities from the fermenter, and whether it is ready to package"),

@@ -23,10 +23,12 @@ from kettlebridge.app import (
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.loading import load_assignments
+from kettlebridge.cli.outside import outside
 from kettlebridge.cli.page_options import add_page, page_address
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.files.local_time import ClockChange, ZoneTime, system_time
+from kettlebridge.files.service_file import ServiceFile, load_service
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Clock
@@ -54,6 +56,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     add_state(parser)
     add_page(parser)
+    parser.add_argument("--service", type=Path, metavar="FILE", help="service file: what goes out, and where to")
     add_speed(parser, default=None, help_words="hurry time; only for a board that says it is simulated")
 
 
@@ -63,20 +66,23 @@ def run(args: argparse.Namespace) -> int:
     assignments = load_assignments(args.kettles, _profiles(args.profile))
     folder, time = state_folder(args.state, os.environ), system_time()
     lines = EventLines(records_in(folder), partial(_say, time))
+    wanted = ServiceFile() if args.service is None else load_service(args.service)
     hurried = args.speed is not None
 
     async def serve(clock: Clock) -> None:
-        setting = Setting(
-            clock=clock,
-            folder=folder,
-            time=time,
-            bridges=bridge_to_simulated if hurried else bridge_of,
-            guard=NoGuard() if hurried else StuckGuard(),
-            listeners=(lines,),
-            page=page_address(args),
-            hurried=hurried,
-        )
-        await run_service(assignments, setting, partial(_until_stopped, assignments, setting, hurried=hurried))
+        kettles = [assignment.file.kettle for assignment in assignments]
+        async with outside(wanted, kettles, clock, time) as listeners:
+            setting = Setting(
+                clock=clock,
+                folder=folder,
+                time=time,
+                bridges=bridge_to_simulated if hurried else bridge_of,
+                guard=NoGuard() if hurried else StuckGuard(),
+                listeners=(lines, *listeners),
+                page=page_address(args),
+                hurried=hurried,
+            )
+            await run_service(assignments, setting, partial(_until_stopped, assignments, setting, hurried=hurried))
 
     try:
         if hurried:

@@ -14,8 +14,14 @@ from kettlebridge.files.kettle_tables import KettleTables
 from kettlebridge.files.keys import NAME, TAGS, KeyRow, RowPath, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
 from kettlebridge.files.recipe_tables import RecipeTables
+from kettlebridge.files.service_tables import ServiceTables
 
-FILES: dict[str, type[BaseModel]] = {"kettle": KettleTables, "profile": ProfileTables, "recipe": RecipeTables}
+FILES: dict[str, type[BaseModel]] = {
+    "kettle": KettleTables,
+    "profile": ProfileTables,
+    "recipe": RecipeTables,
+    "service": ServiceTables,
+}
 
 TAGGED_ARRAYS = frozenset({"step"})
 

@@ -11,11 +11,13 @@ from pydantic import BaseModel
 from kettlebridge.files.kettle_tables import KettleTables
 from kettlebridge.files.profile_tables import ProfileTables
 from kettlebridge.files.recipe_tables import RecipeTables
+from kettlebridge.files.service_tables import ServiceTables
 
 SCHEMAS: dict[str, type[BaseModel]] = {
     "kettle.schema.json": KettleTables,
     "profile.schema.json": ProfileTables,
     "recipe.schema.json": RecipeTables,
+    "service.schema.json": ServiceTables,
 }
 
 

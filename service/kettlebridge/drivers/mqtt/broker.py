@@ -9,8 +9,8 @@ from __future__ import annotations
 import asyncio
 import socket
 import ssl
-from collections.abc import AsyncIterator, Sequence
-from contextlib import asynccontextmanager, suppress
+from collections.abc import AsyncIterator, Iterator, Sequence
+from contextlib import asynccontextmanager, contextmanager, suppress
 
 import aiomqtt
 from paho.mqtt.packettypes import PacketTypes
@@ -50,20 +50,22 @@ class BrokerConnection:
         `acknowledged`: returns when the broker has passed it on (QoS 1). What is written is written before any wait.
         """
         try:
-            await self._client.publish(
-                message.topic,
-                message.payload,
-                qos=int(acknowledged),
-                retain=message.retained,
-                properties=_expiring(message, self._broker),
-            )
+            with _cancellable():
+                await self._client.publish(
+                    message.topic,
+                    message.payload,
+                    qos=int(acknowledged),
+                    retain=message.retained,
+                    properties=_expiring(message, self._broker),
+                )
         except aiomqtt.MqttError as error:
             raise _lost(error, self._broker) from error
 
     async def subscribe(self, topics: Sequence[str]) -> None:
         """Asks for these topics; the broker agreed when it returns."""
         try:
-            granted = await self._client.subscribe([(topic, 0) for topic in topics])
+            with _cancellable():
+                granted = await self._client.subscribe([(topic, 0) for topic in topics])
         except aiomqtt.MqttError as error:
             raise _lost(error, self._broker) from error
         codes = [code if isinstance(code, int) else int(code.value) for code in granted]
@@ -93,13 +95,16 @@ async def open_broker(broker: Broker, client_id: str, will: Message | None = Non
         await _closed(client)
 
 
-def heed_cancellation() -> None:
-    """Raises a cancellation that was lost.
+@contextmanager
+def _cancellable() -> Iterator[None]:
+    """Raises a cancellation that was lost within.
 
     The library waits with `asyncio.wait_for`, which in Python 3.11 swallows one that comes as its wait ends.
     """
     task = asyncio.current_task()
-    if task is not None and task.cancelling():
+    before = 0 if task is None else task.cancelling()
+    yield
+    if task is not None and task.cancelling() > before:
         raise asyncio.CancelledError
 
 

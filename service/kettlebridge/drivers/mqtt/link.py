@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from typing import Never
 
 from kettlebridge.drivers.mqtt import codec
-from kettlebridge.drivers.mqtt.broker import BrokerConnection, heed_cancellation, open_broker
+from kettlebridge.drivers.mqtt.broker import BrokerConnection, open_broker
 from kettlebridge.drivers.mqtt.echoes import Echoes
 from kettlebridge.drivers.mqtt.outbox import Outbox
 from kettlebridge.drivers.mqtt.session import Phase, Session
@@ -93,7 +93,6 @@ class MqttNodes:
                     await connection.subscribe(session.topics)
                 finally:
                     self._gate.open()
-                heed_cancellation()
                 if not self._settings.relays:
                     await self._tend(session, inbox)
                 await self._join(session)
@@ -144,7 +143,6 @@ class MqttNodes:
             message = await self._outbox.next()
             self._echoes.sent(message)
             await connection.publish(message)
-            heed_cancellation()
 
     async def _leave(self, connection: BrokerConnection) -> None:
         """Everything off once more: behind whatever a broker that froze may still hold of ours."""
