@@ -20,7 +20,7 @@ from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
 from kettlebridge.cli.page_options import address
-from kettlebridge.cli.simulated_nodes import broker_at
+from kettlebridge.cli.simulated_nodes import at_broker, broker_at
 from kettlebridge.cli.simulated_wires import REWIRED
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import STATE_HELP
@@ -77,8 +77,11 @@ def run(args: argparse.Namespace) -> int:
     kettle = args.kettle or _named(example_kettles(), EXAMPLE_KETTLE)
     profile_path = args.profile or _named(example_profiles(), EXAMPLE_PROFILE)
     file, profile = load_pair(kettle, profile_path)
+    broker = None if args.broker is None else broker_at(args.broker)
     if args.bridge is not None:
-        file = REWIRED[args.bridge](file, None if args.broker is None else broker_at(args.broker))
+        file = REWIRED[args.bridge](file, broker)
+    elif broker is not None:
+        file = at_broker(file, broker)
     file = replace(file, code=file.code or DEMO_CODE)
     time = system_time()
     start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s

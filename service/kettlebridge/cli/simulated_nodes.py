@@ -40,6 +40,13 @@ NO_BROKER = (
 )
 
 
+def at_broker(file: KettleFile, broker: Broker) -> KettleFile:
+    """The kettle with its own topics on another broker. Raises UsageError for one that is not on MQTT."""
+    if not isinstance(file.bridge, MqttBridge):
+        raise UsageError(f"{file.path}: its bridge is not MQTT; add --bridge mqtt")
+    return replace(file, bridge=replace(file.bridge, broker=broker))
+
+
 def over_mqtt(file: KettleFile, broker: Broker | None) -> KettleFile:
     """The kettle with its probes and relays on that broker, under topics that nobody else has. Raises UsageError."""
     if broker is None:
