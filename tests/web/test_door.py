@@ -104,6 +104,7 @@ async def test_every_answer_has_the_strict_headers(path: str) -> None:
     assert "default-src 'none'" in policy
     assert "unsafe" not in policy
     assert answer.header("x-content-type-options") == "nosniff"
+    assert answer.header("referrer-policy") == "same-origin"
     assert "frame-ancestors 'none'" in policy
 
 

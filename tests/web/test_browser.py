@@ -1,0 +1,122 @@
+"""A day brewed through the page alone, in a real browser on a telephone's screen."""
+
+from __future__ import annotations
+
+import re
+import signal
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, ViewportSize, expect, sync_playwright
+
+from tests.browser import ARGUMENTS, CHROMIUM, PHONE
+from tests.cli.kettles import example, short_day
+from tests.cli.programs import Program, running
+
+pytestmark = [
+    pytest.mark.process,
+    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
+]
+SPEED = "60"
+PATIENCE_MS = 20_000.0
+THUMB_PX = 64.0
+
+
+@contextmanager
+def a_day(folder: Path) -> Iterator[tuple[Program, str]]:
+    """A demo of the short day, and where its page is."""
+    given = ("--kettle", str(example("thimble")), "--profile", str(short_day(folder)), "--state", str(folder))
+    with running("kettlebridge", "demo", *given, "--speed", SPEED) as demo:
+        address = re.search(r"http://\S+", demo.line_with("The page: "))
+        assert address
+        yield demo, address[0]
+
+
+@contextmanager
+def a_phone(url: str, *, script: bool = True) -> Iterator[Page]:
+    """The page at `url`; whatever the browser complains of fails the test."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGUMENTS)
+        screen = ViewportSize(width=PHONE["width"], height=PHONE["height"])
+        page = browser.new_context(viewport=screen, java_script_enabled=script).new_page()
+        page.set_default_timeout(PATIENCE_MS)
+        complaints: list[str] = []
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("console", lambda told: complaints.append(told.text) if "Content Security" in told.text else None)
+        page.goto(url)
+        try:
+            yield page
+        finally:
+            browser.close()
+        assert complaints == []
+
+
+def sentence(page: Page, words: str) -> None:
+    expect(page.locator("h1")).to_contain_text(words, timeout=PATIENCE_MS)
+
+
+def test_a_whole_day_is_brewed_through_the_page(tmp_path: Path) -> None:
+    with a_day(tmp_path) as (_, url), a_phone(url) as page:
+        sentence(page, "Fill: your turn")
+        page.get_by_label("Litres, as it really was").fill("5,5")
+        button = page.get_by_role("button", name="Yes: it is filled")
+        box = button.bounding_box()
+        assert box is not None
+        assert box["height"] >= THUMB_PX
+        button.click()
+        sentence(page, "heating")
+        expect(page.locator("#answer")).to_have_text("Taken.")
+        expect(page.locator("#facts")).to_contain_text("5.5 L")
+        expect(page.locator("svg.trace path.temperature")).to_have_count(1)
+        assert page.evaluate("document.documentElement.scrollWidth") == PHONE["width"]
+        page.get_by_role("button", name="Yes: it is empty").click()
+        sentence(page, "Done")
+
+
+def test_stop_all_heat_is_in_reach_and_only_the_code_clears_it(tmp_path: Path) -> None:
+    with a_day(tmp_path) as (_, url), a_phone(url) as page:
+        sentence(page, "Fill: your turn")
+        page.get_by_role("button", name="Stop all heat").click()
+        sentence(page, "All heat stopped")
+        code = page.get_by_label("Code posted at the kettle")
+        code.fill("9999")
+        page.get_by_role("button", name="Clear the stop").click()
+        expect(page.locator("#answer")).to_contain_text("not the code")
+        page.wait_for_timeout(1100)
+        code.fill("1815")
+        page.get_by_role("button", name="Clear the stop").click()
+        sentence(page, "Not started")
+
+
+def test_without_a_script_the_page_still_stops_all_heat(tmp_path: Path) -> None:
+    with a_day(tmp_path) as (_, url), a_phone(url, script=False) as page:
+        page.get_by_role("button", name="Stop all heat").click()
+        expect(page.locator("#answer")).to_have_text("Taken.")
+        page.reload()
+        sentence(page, "All heat stopped")
+
+
+def test_a_page_whose_service_has_gone_says_since_when_it_is_old(tmp_path: Path) -> None:
+    with a_day(tmp_path) as (demo, url), a_phone(url) as page:
+        sentence(page, "Fill: your turn")
+        assert demo.ended_by(signal.SIGTERM) == 0
+        expect(page.locator("#stale")).to_have_text(
+            re.compile(r"^No news since \d\d:\d\d:\d\d: what stands here is old"), timeout=PATIENCE_MS
+        )
+
+
+def test_two_who_confirm_at_once_confirm_once(tmp_path: Path) -> None:
+    with a_day(tmp_path) as (demo, url), a_phone(url) as page:
+        other = page.context.new_page()
+        other.goto(url)
+        for one in (page, other):
+            expect(one.get_by_role("button", name="Yes: it is filled")).to_be_visible()
+        page.get_by_role("button", name="Yes: it is filled").dispatch_event("click")
+        other.get_by_role("button", name="Yes: it is filled").dispatch_event("click")
+        for one in (page, other):
+            sentence(one, "heating")
+            expect(one.locator("#answer")).to_have_text(re.compile("^(Taken|Not taken)"))
+        demo.line_with("5.0 L in the kettle")
+        assert demo.seen.count("5.0 L in the kettle") == 1
