@@ -8,6 +8,7 @@ from kettlebridge.core.calls import CallKind
 from kettlebridge.core.heat import Contents, Way, boil_fraction, loss_fraction, time_to_reach_s
 from kettlebridge.core.steps.heat import READY_MARGIN_FRACTION, READY_MARGIN_S
 from kettlebridge.core.steps.heating import SETTLED_S
+from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import HeatStep
 from tests.core.bench_kettle import KETTLE, STARTED_UTC_S, STRIKE, BenchKettle, plan_of
@@ -121,3 +122,37 @@ def test_a_litre_boiled_off_takes_its_latent_heat() -> None:
     watts_per_l_per_h = 2256.5e3 * 0.9982 / 3600.0
     net = (boil_fraction(KETTLE, 3.0, 20.0) - boil_fraction(KETTLE, 2.0, 20.0)) * KETTLE.heater_w
     assert net == pytest.approx(watts_per_l_per_h, rel=1e-3)
+
+
+def test_heat_follows_the_main_contactor_by_half_a_second_even_when_something_wakes_the_tick() -> None:
+    bench = BenchKettle(plan_of(STRIKE), stage="heat")
+    bench.tick()
+    assert (bench.contactor, bench.heater) == (True, 0)
+    bench.run(0.4, dt_s=0.1)  # it reads closed already
+    assert bench.heater == 0
+    bench.tick(dt_s=0.15)
+    assert bench.heater == 1000
+
+
+def test_the_half_second_begins_anew_after_a_pause() -> None:
+    bench = BenchKettle(plan_of(STRIKE), stage="heat")
+    bench.run(3)
+    bench.tell(CommandKind.HOLD)
+    bench.tell(CommandKind.CARRY_ON)
+    bench.until(lambda: bench.contactor, within_s=30)
+    bench.tick(dt_s=0.1)
+    assert (bench.contactor, bench.heater) == (True, 0)
+    bench.tick(dt_s=0.5)
+    assert bench.heater == 1000
+
+
+def test_the_half_second_begins_anew_after_the_board_was_away() -> None:
+    bench = BenchKettle(plan_of(STRIKE), stage="heat")
+    bench.run(3)
+    bench.linked = False
+    bench.tick(dt_s=0.1)
+    bench.linked = bench.contactor = True  # as a board that is slow to open it
+    bench.run(0.3, dt_s=0.1)
+    assert (bench.contactor, bench.heater) == (True, 0)
+    bench.run(1)
+    assert bench.heater == 1000

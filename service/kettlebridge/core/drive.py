@@ -50,9 +50,9 @@ def tuning(kettle: Kettle, ledger: Ledger, pump_on: bool) -> Tuning:
 
 
 def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal, window: Window) -> Driven:
-    """One tick of regulator and window. No heat without a temperature and a main contactor read back closed."""
+    """One tick of regulator and window. No heat without a temperature and a main contactor that is ready."""
     kettle = here.kettle
-    ready = here.contactor_closed or not kettle.has_main_contactor
+    ready = here.contactor_ready or not kettle.has_main_contactor
     most_fraction = max(0.0, min(here.limit_fraction, wish.ceiling_fraction)) if ready else 0.0  # a NaN grants nothing
     thermal, events = thermals.followed(thermal, here, here.control_c) if here.control_c is not None else (thermal, ())
     duty_fraction = 0.0

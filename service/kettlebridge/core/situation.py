@@ -12,8 +12,8 @@ from kettlebridge.model.learnt import Learnt
 class Situation(NamedTuple):
     """What the liquid is like now.
 
-    `control_s` is when `control_c` was taken. `contactor_closed`, `pumping` and `applied_fraction`, what the heater has
-    done since the last tick, are the board's word.
+    `control_s` is when `control_c` was taken. `pumping` and `applied_fraction`, what the heater has done since the last
+    tick, are the board's word; so is that the main contactor is closed, where it is `contactor_ready`.
     """
 
     kettle: Kettle
@@ -23,7 +23,7 @@ class Situation(NamedTuple):
     control_s: float
     ambient_c: float
     limit_fraction: float
-    contactor_closed: bool
+    contactor_ready: bool
     applied_fraction: float
     pumping: bool
     now_s: float

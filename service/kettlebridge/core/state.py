@@ -29,7 +29,8 @@ class State(NamedTuple):
     `hold_cause` is why the batch is held (a promise, a person, an outage), None when it is not. `recent` are the
     newest command ids, so that the same command twice acts once. `stage` is where in which step the batch is.
     `draw_off_s` is since when and until when cups are being drawn: the pump runs until then, the "since" stays for a
-    minute. `health` is the wire's at the last tick.
+    minute. `contactor_since_s` is when the main contactor was first demanded of those without a break until now.
+    `health` is the wire's at the last tick.
     """
 
     n: int
@@ -52,6 +53,7 @@ class State(NamedTuple):
     alarms: tuple[AlarmRecord, ...]
     outputs: Outputs
     duty_fraction: float
+    contactor_since_s: float | None
     draw_off_s: tuple[float, float] | None
     recent: tuple[CommandId, ...]
     inputs_on: BoardInput
@@ -87,6 +89,7 @@ def initial(plan: Plan) -> State:
         alarms=(),
         outputs=ALL_OFF,
         duty_fraction=0.0,
+        contactor_since_s=None,
         draw_off_s=None,
         recent=(),
         inputs_on=BoardInput.NONE,

@@ -34,6 +34,10 @@ BUZZER_ANNOUNCE = 2
 BUZZER_ALARM = 3
 BUZZER_CALL_S = 3.0
 
+CONTACTOR_S = 0.5
+"""Heat follows the main contactor's demand by at least this. A board refuses heat until it has been closed for 200 ms, and
+the order is up to a frame's time on its way."""
+
 Events = tuple[Event, ...]
 
 
@@ -100,6 +104,7 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
         alarms=records,
         outputs=outputs,
         duty_fraction=driven.duty_fraction if given and same and inputs.health.linked else 0.0,
+        contactor_since_s=_contactor_since_s(state, inputs, outputs),
         draw_off_s=state.draw_off_s,
         recent=state.recent,
         inputs_on=board.inputs if board is not None else state.inputs_on,
@@ -180,7 +185,9 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
 
 def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) -> Driven:
     board = inputs.health.board
-    closed = board is not None and (board.main_contactor_closed or not plan.kettle.has_main_contactor)
+    contactor = board is not None and board.main_contactor_closed
+    closed = contactor or (board is not None and not plan.kettle.has_main_contactor)
+    asked_s = 0.0 if state.contactor_since_s is None else seen.now_s - state.contactor_since_s
     here = Situation(
         kettle=plan.kettle,
         learnt=plan.learnt,
@@ -189,13 +196,19 @@ def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) ->
         control_s=seen.control.good_s,
         ambient_c=seen.ambient_c,
         limit_fraction=inputs.heater_limit_fraction,
-        contactor_closed=board is not None and board.main_contactor_closed,
+        contactor_ready=contactor and asked_s >= CONTACTOR_S,
         applied_fraction=board.heater_permille / FULL_PERMILLE if board is not None and closed else 0.0,
         pumping=board is not None and board.pump_on,
         now_s=seen.now_s,
         dt_s=seen.dt_s,
     )
     return drive(here, wish, state.regulation, state.thermal, state.window)
+
+
+def _contactor_since_s(state: State, inputs: Inputs, outputs: Outputs) -> float | None:
+    if not outputs.main_contactor_on or not inputs.health.linked:
+        return None
+    return inputs.now_s if state.contactor_since_s is None else state.contactor_since_s
 
 
 def _mash_c(seen: Seen) -> tuple[float, float] | None:
