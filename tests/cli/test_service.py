@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, bridge_to_simulated, run_service
+from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, run_service
+from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli import serve
 from kettlebridge.cli.demo_day import HandsOff
 from kettlebridge.cli.first_of import endless, first_of

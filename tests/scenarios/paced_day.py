@@ -8,7 +8,8 @@ from contextlib import asynccontextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from kettlebridge.app import Assignment, Service, Setting, bridge_to_simulated, run_service
+from kettlebridge.app import Assignment, Service, Setting, run_service
+from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli.simulated_board import simulated_board, wired_to
 from kettlebridge.cli.simulated_brewer import SimulatedBrewer
 from kettlebridge.cli.simulated_kettle import body_of

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import pytest
 
-from kettlebridge.app import bridge_to_simulated
+from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Demand

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Never
 
-from kettlebridge.app import Assignment, Service, Setting, bridge_to_simulated, run_service
+from kettlebridge.app import Assignment, Service, Setting, run_service
+from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli.first_of import endless, first_of
 from kettlebridge.cli.simulated_brewer import SimulatedBrewer
 from kettlebridge.cli.simulated_hands import SimulatedHands

@@ -10,16 +10,8 @@ from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 
-from kettlebridge.app import (
-    Assignment,
-    NothingToBrewError,
-    Service,
-    Setting,
-    bridge_of,
-    bridge_to_simulated,
-    records_in,
-    run_service,
-)
+from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
+from kettlebridge.bridges import bridge_of, bridge_to_simulated
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.loading import load_assignments

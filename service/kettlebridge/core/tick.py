@@ -35,8 +35,8 @@ BUZZER_ALARM = 3
 BUZZER_CALL_S = 3.0
 
 CONTACTOR_S = 0.5
-"""Heat follows the main contactor's demand by at least this. A board refuses heat until it has been closed for 200 ms, and
-the order is up to a frame's time on its way."""
+"""Heat follows the main contactor's demand by at least this. A board refuses heat until it has been closed for 200 ms,
+and the order is some time on its way."""
 
 Events = tuple[Event, ...]
 

@@ -46,7 +46,7 @@ class Ours:
             control_s=self._probe.good_s,
             ambient_c=ROOM_C,
             limit_fraction=1.0,
-            contactor_closed=True,
+            contactor_ready=True,
             applied_fraction=seen.applied_fraction,
             pumping=seen.pumping,
             now_s=seen.now_s,
