@@ -54,6 +54,8 @@ COMMANDS: dict[str, Row] = {
     "passphrase": Row(module="passphrase", help="who may see the page from the network, and tell kettles what"),
     "report": Row(module="report", help="the record of a batch as one HTML file"),
     "export": Row(module="export", help="the record of a batch for other programs"),
+    "compare": Row(module="compare", help="batches side by side"),
+    "repeat": Row(module="repeat", help="the profile of a batch as it really went, for the same beer again"),
     "replay": Row(module="replay_batch", help="run a batch through the core again and compare the events"),
     "notify-test": Row(module="notify_test", help="send one notification to every address of a service file"),
     "batches": Row(module="batches", help="what was brewed"),
