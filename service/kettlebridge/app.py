@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from kettlebridge import __version__
 from kettlebridge.bridges import BridgeFactory, bridge_of
+from kettlebridge.core.forecast import forecast
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
 from kettlebridge.core.tick import tick
@@ -44,7 +45,7 @@ SOCKET_NAME = "control.sock"
 ENDING_SIGNALS = (signal.SIGINT, signal.SIGTERM)
 
 NO_GUARD = NoGuard()
-CORE = Core(initial=initial, tick=tick, snapshot=snapshot)
+CORE = Core(initial=initial, tick=tick, snapshot=snapshot, forecast=forecast)
 
 T = TypeVar("T")
 

@@ -7,6 +7,7 @@ import time
 from functools import cache
 
 from kettlebridge.cli.virtual_day import VirtualDay
+from kettlebridge.core.forecast import forecast
 from kettlebridge.core.state import initial
 from kettlebridge.core.tick import tick
 from kettlebridge.files.examples import config_folder
@@ -17,6 +18,7 @@ from kettlebridge.model.plan import Plan
 from tests.benchmarks.figure import Figure
 
 REFERENCE_TICKS = 23_400
+FORECAST_EVERY_TICKS = 60
 RUNS = 3
 
 
@@ -52,6 +54,22 @@ def tick_cost() -> Figure:
     return Figure(
         text=f"median {statistics.median(medians_us):.0f} us, p99 {statistics.median(p99_us):.0f} us",
         how=f"{len(recorded())} recorded inputs folded again, {RUNS} times",
+    )
+
+
+def forecast_cost() -> Figure:
+    """The worst and the median forecast of that day, one a minute."""
+    day, state, costs_ms = plan(), initial(plan()), []
+    for inputs in recorded():
+        state = tick(day, state, inputs).state
+        if state.n % FORECAST_EVERY_TICKS == 0:
+            begun_s = time.perf_counter()
+            made = forecast(day, state)
+            if made is not None:
+                costs_ms.append(1e3 * (time.perf_counter() - begun_s))
+    return Figure(
+        text=f"median {statistics.median(costs_ms):.2f} ms, worst {max(costs_ms):.1f} ms",
+        how=f"{len(costs_ms)} forecasts of the rest of that day, one a minute",
     )
 
 

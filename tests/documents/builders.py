@@ -5,6 +5,7 @@ from __future__ import annotations
 from kettlebridge.files.examples import example_kettles
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.forecast import Forecast, Need, Spell, StepTimes, When
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import AskKind, AskStep, BoilStep, Plan, Profile, RestStep, StepKind, Water
 from kettlebridge.model.snapshot import CallView, OutputsView, Snapshot, StepView
@@ -19,6 +20,20 @@ def plan() -> Plan:
     )
     water = Water(fill_l=7.0, sparge_l=2.0, grain_kg=1.9)
     return Plan(kettle=load_kettle(thimble).kettle, profile=Profile(name="Short day", water=water, steps=steps))
+
+
+def foreseen(*, in_s: float = 1320.0, spread_s: float = 0.0, hands_s: float = 480.0) -> Forecast:
+    """At batch time 100: the lift in so many seconds, the boil after it."""
+    lift = When(at_s=100.0 + in_s, spread_s=spread_s)
+    need = Need(index=1, kind="ask", subject="lift", begins=lift, hands_s=hands_s)
+    boil = When(at_s=lift.at_s + hands_s, spread_s=spread_s)
+    steps = (
+        StepTimes(index=0, begins=When(at_s=10.0, spread_s=0.0), ends=lift),
+        StepTimes(index=1, begins=lift, ends=boil),
+        StepTimes(index=2, begins=boil, ends=When(at_s=boil.at_s + 4000.0, spread_s=spread_s)),
+    )
+    spell = Spell(need=need, begins=lift, lasts_s=hands_s)
+    return Forecast(made_s=100.0, steps=steps, needs=(need,), next_spell=spell)
 
 
 def snapshot(
@@ -60,6 +75,7 @@ def snapshot(
         volume_l=7.0,
         energy_kwh=0.5,
         recorded=True,
+        forecast=foreseen(),
     )
 
 

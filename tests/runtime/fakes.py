@@ -13,6 +13,7 @@ from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import JournalError, LinkError, LinkReason
 from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.forecast import Forecast
 from kettlebridge.model.ids import BatchId, CommandId, KettleId, ProbeName
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.kettle import ChillWay, HeaterDrive, Kettle, Safety
@@ -133,7 +134,8 @@ class FakeCore:
     def __init__(self) -> None:
         self.inputs: list[Inputs] = []
         self.failures = 0
-        self.core = Core(initial=self.initial, tick=self.tick, snapshot=self.snapshot)
+        self.foretells: Callable[[FakeState], Forecast | None] = lambda state: None
+        self.core = Core(initial=self.initial, tick=self.tick, snapshot=self.snapshot, forecast=self.forecast)
 
     def initial(self, _plan: Plan) -> FakeState:
         return FakeState(n=0, now_s=0.0, at_utc_s=0.0, batch=BatchState.IDLE)
@@ -157,6 +159,9 @@ class FakeCore:
             events.append(Event(code=EventCode.COMMAND_TAKEN, values=(("command", told.id),)))
         after = FakeState(n=state.n + 1, now_s=inputs.now_s, at_utc_s=inputs.at_utc_s, batch=batch)
         return FakeTicked(after, demands(1000 if batch is BatchState.RUNNING else 0), tuple(events))
+
+    def forecast(self, plan_: Plan, state: FakeState) -> Forecast | None:
+        return self.foretells(state)
 
     def snapshot(self, plan_: Plan, batch: BatchId, state: FakeState) -> Snapshot:
         return snapshot(state.n, name=plan_.kettle.name, batch=batch, state=state.batch, now_s=state.now_s)

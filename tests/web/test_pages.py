@@ -28,7 +28,7 @@ def kinds(the_house: House) -> list[CommandKind]:
 async def test_the_page_leads_with_a_sentence() -> None:
     text = (await house().get("/kettles/thimble")).text
     assert text.index("<h1>Sugar rest: resting, 66.4 °C, 22 min left; next: Lift.</h1>") < text.index("<form")
-    assert "You are free until about 08:23, then: Lift." in text
+    assert "You are free until about 08:23, then 8 min with both hands: Lift." in text
 
 
 async def test_a_single_kettle_is_at_the_top_and_several_have_an_overview() -> None:

@@ -20,6 +20,7 @@ from rich.text import Text
 
 from kettlebridge.app import Service
 from kettlebridge.cli.first_of import first_of
+from kettlebridge.documents.ahead import free_until
 from kettlebridge.documents.calls import asked
 from kettlebridge.documents.refusals import refused
 from kettlebridge.documents.sentences import alarm, leading, outputs, place, standing
@@ -112,7 +113,8 @@ class KeyboardView:
 
     def picture(self, snapshot: Snapshot, plan: Plan) -> RenderableType:
         """All that is shown of one snapshot."""
-        parts: list[RenderableType] = [Text(leading(snapshot, plan), style="bold"), Text()]
+        parts: list[RenderableType] = [Text(leading(snapshot, plan), style="bold")]
+        parts += [Text(free_until(snapshot, plan, self._time)), Text()]
         where = [self._time.hh_mm(snapshot.at_utc_s), outputs(snapshot), f"{snapshot.energy_kwh:.2f} kWh so far"]
         if snapshot.step is not None:
             where.insert(1, place(snapshot.step))

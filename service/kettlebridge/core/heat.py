@@ -51,18 +51,41 @@ def boil_fraction(kettle: Kettle, boil_off_l_per_h: float, ambient_c: float) -> 
     return min(needed_w / kettle.heater_w, 1.0)
 
 
+class Rise(NamedTuple):
+    """T' = rate u - loss (T - ambient), shown `delay_s` later; u is the heater's share of full power."""
+
+    rate_c_per_s: float
+    loss_per_s: float
+    delay_s: float
+
+
+def rise_by_nameplate(kettle: Kettle, contents: Contents) -> Rise:
+    """By the kettle file alone: what interlocks go by."""
+    cools = kettle.loss_w_per_k / contents.capacity_j_per_k
+    return Rise(rate_c_per_s=rise_c_per_s(kettle, contents), loss_per_s=cools, delay_s=kettle.probe_delay_s)
+
+
 def time_to_reach_s(kettle: Kettle, contents: Contents, way: Way, duty_fraction: float = 1.0) -> float | None:
-    """Seconds at `duty_fraction` of full power; None where losses never let it get there."""
+    """Seconds at `duty_fraction` of full power by nameplate; None where losses never let it get there."""
     if way.to_c <= way.from_c:
         return 0.0
     if contents.capacity_j_per_k <= 0.0:
         return None
-    a = rise_c_per_s(kettle, contents) * duty_fraction
-    b = kettle.loss_w_per_k / contents.capacity_j_per_k
+    return reach_s(rise_by_nameplate(kettle, contents), way, duty_fraction)
+
+
+def reach_s(rise: Rise, way: Way, duty_fraction: float = 1.0) -> float | None:
+    """Seconds until the reading gets there: ln[(a - b(T0 - Ta)) / (a - b(T1 - Ta))] / b, and the delay.
+
+    None where losses never let it get there.
+    """
+    if way.to_c <= way.from_c:
+        return 0.0
+    a, b = rise.rate_c_per_s * duty_fraction, rise.loss_per_s
     net_from = a - b * (way.from_c - way.ambient_c)
     net_to = a - b * (way.to_c - way.ambient_c)
     if net_to <= 0.0 or net_from <= 0.0:
         return None
     if b == 0.0:
-        return (way.to_c - way.from_c) / a + kettle.probe_delay_s
-    return math.log(net_from / net_to) / b + kettle.probe_delay_s
+        return (way.to_c - way.from_c) / a + rise.delay_s
+    return math.log(net_from / net_to) / b + rise.delay_s

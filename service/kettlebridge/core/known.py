@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents
+from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents, Rise
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.learnt import Learnt
 
@@ -15,6 +15,8 @@ LOSS_SPREAD_FRACTION = 0.6
 DELAY_SPREAD_S = 10.0
 LIFT_C = 0.8
 LIFT_SPREAD_C = 0.2
+SEEN_AFTER_DELAYS = 0.8
+"""Of the probe's delay, from the water being there to the reading being there: the last of it is within tolerance."""
 LEAST_RATE_SPREAD = 0.06
 LEAST_LOSS_SPREAD_FRACTION = 0.2
 LEAST_DELAY_SPREAD_S = 4.0
@@ -68,3 +70,12 @@ def capacity_j_per_k(contents: Contents) -> float:
 def promised_c_per_s(kettle: Kettle, contents: Contents) -> float:
     """Rise at full power by the file's figures, the vessel's share included."""
     return kettle.heater_w / capacity_j_per_k(contents)
+
+
+def rise_by(known: Known, kettle: Kettle, contents: Contents) -> Rise:
+    """What is to be expected of a heat-up; never for an interlock."""
+    return Rise(
+        rate_c_per_s=known.rate_fraction * promised_c_per_s(kettle, contents),
+        loss_per_s=known.loss_w_per_k / capacity_j_per_k(contents),
+        delay_s=SEEN_AFTER_DELAYS * known.delay_s,
+    )

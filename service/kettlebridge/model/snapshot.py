@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.forecast import Forecast
 from kettlebridge.model.ids import BatchId, KettleId, ProbeName
 from kettlebridge.model.plan import StepKind
 
@@ -68,7 +69,10 @@ class StepView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Snapshot:
-    """`n` is the tick's number: commands name it to say what they were given in view of."""
+    """`n` is the tick's number: commands name it to say what they were given in view of.
+
+    `forecast` is made beside the ticks and may be some seconds older; None where nothing goes on by itself.
+    """
 
     kettle: KettleId
     batch: BatchId
@@ -89,3 +93,4 @@ class Snapshot:
     energy_kwh: float
     recorded: bool
     bed_c: float | None = None
+    forecast: Forecast | None = None

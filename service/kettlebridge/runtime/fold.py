@@ -9,6 +9,7 @@ from typing import Generic, Protocol, TypeVar
 from kettlebridge.model.demand import Demand
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event
+from kettlebridge.model.forecast import Forecast
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
@@ -53,11 +54,12 @@ class Ticked(Protocol[S_co]):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Core(Generic[S]):
-    """The pure functions that decide."""
+    """The pure functions that decide, and one that only looks ahead."""
 
     initial: Callable[[Plan], S]
     tick: Callable[[Plan, S, Inputs], Ticked[S]]
     snapshot: Callable[[Plan, BatchId, S], Snapshot]
+    forecast: Callable[[Plan, S], Forecast | None]
 
 
 def fold(core: Core[S], plan: Plan, ticks: Iterable[tuple[int, Inputs]]) -> Iterator[tuple[int, Ticked[S]]]:

@@ -21,6 +21,7 @@ from kettlebridge.model.ids import CommandId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.ports import Bridge, Clock, Journal, Publisher, TickEntry, Verdict
 from kettlebridge.runtime.fold import Core, S, Ticked
+from kettlebridge.runtime.foretelling import Foreteller
 from kettlebridge.runtime.inbox import Heard, KettleInbox, Waiting
 from kettlebridge.runtime.recovery import Standing
 from kettlebridge.runtime.stuck_guard import Guard
@@ -71,6 +72,7 @@ class TickLoop(Generic[S]):
         self._ending = standing.ended
         self._last_tick_s = -MIN_GAP_S
         self._batch_zero_s = 0.0
+        self._foreteller = Foreteller(core, standing.header.plan)
         self._failures = 0
         self._in_hand: tuple[Waiting, ...] = ()
         self._resumed = standing.resumed(wires.clock.at_utc_s())
@@ -121,7 +123,7 @@ class TickLoop(Generic[S]):
         self.standing = Standing(header=self._header, state=ticked.state, ended=self.standing.ended)
         self._record(n, inputs, ticked)
         snapshot = self._core.snapshot(self._header.plan, self._header.batch, ticked.state)
-        self._wires.publisher.publish(snapshot, ticked.events)
+        self._wires.publisher.publish(self._foreteller.told(snapshot, ticked.state), ticked.events)
         self._answer(group, n, waiting, ticked.events)
         self._in_hand = ()
         if snapshot.state in ENDED and not self._ending:

@@ -46,13 +46,14 @@ class Course:
             target_c = None if snapshot.step is None else snapshot.step.target_c
             known_c = snapshot.temperature_c if _is_fresh(snapshot) else None
             self._rows.append((snapshot.now_s, known_c, target_c, snapshot.outputs.heater_permille / 1000.0))
+        seen = replace(snapshot, forecast=None) if events else snapshot  # what was once expected is not its course
         for event in events:
             if event.code is EventCode.STEP_BEGUN:
                 self._begun(event, snapshot.now_s)
             elif event.code is EventCode.STEP_DONE:
                 self._close(snapshot.now_s)
             if len(self.happenings) < HAPPENINGS:
-                self.happenings.append(Happening(event=event, seen=snapshot))
+                self.happenings.append(Happening(event=event, seen=seen))
 
     def trace(self, before: Trace | None = None) -> Trace:
         """As it is now, behind what was `before` it."""

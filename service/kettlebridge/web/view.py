@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from kettlebridge.documents.ahead import free_until, steps_ahead
+from kettlebridge.documents.ahead import begins_about, free_until
 from kettlebridge.documents.amounts import degrees, energy, litres
 from kettlebridge.documents.calls import ASK, asked
 from kettlebridge.documents.sentences import leading, outputs, place, standing
@@ -99,7 +99,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         n=snapshot.n,
         profile=snapshot.profile,
         sentence=leading(snapshot, plan),
-        free="" if plan is None else free_until(snapshot, plan, time),
+        free=free_until(snapshot, plan, time),
         standing=standing(snapshot),
         calls=tuple(_call(call, plan, time, zero_utc_s) for call in snapshot.calls),
         alarms=tuple(
@@ -144,9 +144,7 @@ def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float)
 def _day(snapshot: Snapshot, plan: Plan, spans: tuple[Span, ...], time: LocalTime) -> Iterator[DayStep]:
     """The line of the day: what is done, where we are, what is to come and about when."""
     begun = {span.index: time.hh_mm(snapshot.at_utc_s - snapshot.now_s + span.begun_s) for span in spans}
-    to_come = {
-        ahead.index: f"about {time.hh_mm(snapshot.at_utc_s + ahead.in_s)}" for ahead in steps_ahead(snapshot, plan)
-    }
+    to_come = begins_about(snapshot, time)
     here = -1 if snapshot.step is None else snapshot.step.index
     here = len(plan.profile.steps) if snapshot.state in ENDED else here
     for index, step in enumerate(plan.profile.steps):
