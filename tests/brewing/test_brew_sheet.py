@@ -28,7 +28,7 @@ def minutes_of(found: Sheet, phase: Phase) -> float:
 def test_water_and_extract_balance_in_every_kettle(recipe_name: str, kettle_name: str) -> None:
     found = sheet(recipe_name, kettle_name)
     litres, water = found.litres, found.water
-    assert water.fill_l + water.sparge_l == pytest.approx(litres.total_water_l)
+    assert water.mash_l + water.sparge_l == pytest.approx(litres.total_water_l)
     assert water.sparge_l >= 0.0
     assert litres.total_water_l - litres.absorbed_l == pytest.approx(litres.pre_boil_l)
     mashed = sum(each.extract_kg for each in found.recipe.mashed) * found.recipe.efficiency_fraction

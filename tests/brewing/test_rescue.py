@@ -32,7 +32,7 @@ def mend(rescue: Rescue, *codes: str) -> Advice:
 @pytest.mark.parametrize("found_c", [60.0, 64.0, 68.0, 72.0])
 def test_water_for_a_missed_mash_brings_it_to_the_first_rest(day: Sheet, found_c: float) -> None:
     water = mend(missed_dough_in(day, found_c), "water_off_the_sparge", "water_and_boil_longer")
-    mash = mash_j_per_k(day.water, day.kettle, day.day)
+    mash = mash_j_per_k(day.water, day.kettle)
     poured = water_capacity_j_per_k(water.get("litres"))
     mixed_c = (mash * found_c + poured * water.get("water_c")) / (mash + poured)
     assert mixed_c == pytest.approx(66.0, abs=1e-6)

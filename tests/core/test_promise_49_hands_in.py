@@ -29,8 +29,8 @@ def asking(what: AskKind, keep_c: float | None = None) -> BenchKettle:
     return bench
 
 
-def test_dough_in_stir_and_lift_put_hands_in() -> None:
-    assert HANDS_IN == [AskKind.DOUGH_IN, AskKind.STIR, AskKind.LIFT]
+def test_dough_in_stir_infuse_and_lift_put_hands_in() -> None:
+    assert HANDS_IN == [AskKind.DOUGH_IN, AskKind.STIR, AskKind.INFUSE, AskKind.LIFT]
 
 
 @pytest.mark.parametrize("what", HANDS_IN)

@@ -221,7 +221,22 @@ MISTAKES = {
     "litres to lift": (
         'what = "lift"',
         'what = "lift"\nlitres = 3',
-        "it.toml:23: step[5].litres: is refused: only fill and sparge take litres",
+        "it.toml:23: step[5].litres: is refused: only fill, infuse and sparge take litres",
+    ),
+    "infusion that does not say how hot": (
+        LIFT,
+        ASK.format("infuse") + "litres = 3\n" + LIFT,
+        "it.toml:20: step[5].water_c: missing: an infusion says how much and how hot",
+    ),
+    "hot water for a lift": (
+        'what = "lift"',
+        'what = "lift"\nwater_c = 95',
+        "it.toml:23: step[5].water_c: is refused: only infuse takes it",
+    ),
+    "infusion before any grain": (
+        DOUGH_IN,
+        ASK.format("infuse") + "litres = 3\nwater_c = 95\n" + DOUGH_IN,
+        "it.toml:15: step[3].what: infuse comes at a wrong time: there is water, no grain; it needs the grain in",
     ),
     "other without words": (
         LIFT,

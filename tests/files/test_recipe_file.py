@@ -49,6 +49,18 @@ pitch_c = 19
 ADDITION = '[[addition]]\nname = "Moss"\nkind = "fining"\ngrams = 3\nuse = "{use}"\n{more}\n[boil]'
 
 
+INFUSED = """[mash]
+infusion_c = 70
+[[mash.rest]]
+at_c = 66
+for_min = 60
+[[mash.rest]]
+at_c = 72
+for_min = 9
+by = "infusion"
+"""
+
+
 class Recipes:
     """Writes a recipe's text and loads it."""
 
@@ -122,6 +134,16 @@ def test_recipe_says_what_it_says(recipes: Recipes) -> None:
             "at_c = 66\nfor_min = 60",
             "at_c = 66\nfor_min = 60\n[[mash.rest]]\nat_c = 52\nfor_min = 5",
             "it.toml:28: mash.rest[2].at_c: 52 is colder than the rest before it: a mash only gets warmer",
+        ),
+        (
+            "at_c = 66\nfor_min = 60",
+            'at_c = 66\nfor_min = 60\nby = "infusion"',
+            "it.toml:27: mash.rest[1].by: is refused: the strike water brings the mash to its first rest",
+        ),
+        (
+            "[mash]\n[[mash.rest]]\nat_c = 66\nfor_min = 60",
+            INFUSED,
+            "it.toml:24: mash.infusion_c: 70 is not hotter than the rest at 72",
         ),
         (
             "pitch_c = 19",

@@ -16,7 +16,7 @@ from kettlebridge.files.recipe_import import Imported, import_recipes
 from kettlebridge.files.source_fields import Verdict
 from kettlebridge.model.errors import FileError
 from kettlebridge.model.plan import AdditionKind
-from kettlebridge.model.recipe import AdditionUse, FermentableKind, HopUse, YeastKind
+from kettlebridge.model.recipe import AdditionUse, FermentableKind, HopUse, Way, YeastKind
 
 FOLDER = Path(__file__).parent / "recipes_made_by_hand"
 GOOD = sorted((FOLDER / "good").iterdir())
@@ -215,14 +215,34 @@ def test_extract_needs_no_mash_and_a_lager_is_pitched_cold() -> None:
     assert (recipe.yeast.kind, recipe.yeast.pitch_c) == (YeastKind.LAGER, 10.0)
 
 
-def test_later_infusions_and_decoctions_become_rests_reached_by_heating() -> None:
+def test_a_later_step_with_water_of_its_own_is_an_infusion_and_a_decoction_is_heated() -> None:
     imported = good("several_steps.xml")
     assert imported.recipe.mash is not None
-    assert [rest.at_c for rest in imported.recipe.mash.rests] == [50.0, 63.0, 72.0]
+    assert [(rest.at_c, rest.by) for rest in imported.recipe.mash.rests] == [
+        (50.0, Way.HEAT),
+        (63.0, Way.INFUSION),
+        (72.0, Way.HEAT),
+    ]
     assert imported.recipe.mash.water_l_per_kg == 3.0
     doubtful = verdicts(imported, Verdict.DOUBTFUL)
-    assert "MASH/MASH_STEPS/MASH_STEP[2]/TYPE" in doubtful
+    assert "MASH/MASH_STEPS/MASH_STEP[2]/TYPE" not in doubtful
     assert "MASH/MASH_STEPS/MASH_STEP[3]/TYPE" in doubtful
+
+
+def test_an_infusion_of_beerjson_says_how_hot_its_water_is(tmp_path: Path) -> None:
+    data = json.loads((FOLDER / "good" / "everything.json").read_text())
+    step = data["beerjson"]["recipes"][0]["mash"]["mash_steps"][1]
+    step |= {
+        "type": "infusion",
+        "amount": {"unit": "l", "value": 4},
+        "infuse_temperature": {"unit": "F", "value": 200},
+    }
+    path = tmp_path / "it.json"
+    path.write_text(json.dumps(data))
+    (imported,) = import_recipes(path)
+    assert imported.recipe.mash is not None
+    assert imported.recipe.mash.rests[1].by is Way.INFUSION
+    assert imported.recipe.mash.infusion_c == pytest.approx(93.333, abs=1e-3)
 
 
 @pytest.mark.parametrize("name", ["utf_16.xml", "byte_order_mark.xml"])

@@ -7,7 +7,7 @@ sheet is told how long, as brewers know it of themselves. Over three seeds the m
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import pytest
 
@@ -16,13 +16,15 @@ from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.cli.virtual_day import Second, VirtualDay
 from kettlebridge.model.batch_state import BatchState
-from kettlebridge.model.plan import AskKind, AskStep, BoilStep, Plan
+from kettlebridge.model.plan import AskKind, AskStep, BoilStep, Plan, RestStep
 from tests.brewing.sheets import kettle, pairs_that_fit, recipe
 
 SEED = 2
 DAY = Day(grain_c=18.0, room_c=18.0, tap_c=14.0)
 S_PER_MIN = 60.0
 WATER_KG_PER_L = 0.9982
+INFUSED_WITHIN_C = 1.0
+"""Minutes pass with the heater off while hot water is carried; the element makes up what is missing."""
 
 
 @dataclass(slots=True)
@@ -32,6 +34,8 @@ class Lived:
     off_s: float | None = None
     mashed_s: float | None = None
     mashed_c: float | None = None
+    infused_c: list[float] = field(default_factory=list)
+    poured_at: int | None = None
     pre_boil_l: float | None = None
     boil_begun_kg: float | None = None
     boil_ended_kg: float = 0.0
@@ -58,6 +62,11 @@ def watch(day: VirtualDay, second: Second, lived: Lived) -> None:
         lived.off_s = state.now_s if lived.off_s is None else lived.off_s
         if truth.grain_in and lived.mashed_c is None:
             lived.mashed_s, lived.mashed_c = state.now_s, truth.bulk_c
+    elif isinstance(step, AskStep) and step.what is AskKind.INFUSE:
+        lived.poured_at = state.stage.step_index
+    elif isinstance(step, RestStep) and lived.poured_at == state.stage.step_index - 1:
+        lived.infused_c.append(truth.bulk_c - step.at_c)
+        lived.poured_at = None
     elif isinstance(step, BoilStep):
         lived.pre_boil_l = truth.volume_l if lived.pre_boil_l is None else lived.pre_boil_l
         if state.stage.name == "boil":
@@ -90,6 +99,8 @@ def test_simulated_day_comes_out_as_the_sheet_says(recipe_name: str, kettle_name
     assert day.state.batch is BatchState.COMPLETE
     if one.mash is not None:
         assert lived.mashed_c == pytest.approx(one.mash.rests[0].at_c, abs=0.5)
+        assert len(lived.infused_c) == len(sheet.infusions)
+        assert all(abs(off_c) <= INFUSED_WITHIN_C for off_c in lived.infused_c)
     assert lived.pre_boil_l == pytest.approx(sheet.litres.pre_boil_l, abs=0.5)
     assert lived.boil_off_l == pytest.approx(sheet.litres.boil_off_l, rel=0.10)
     assert lived.boil_ended_l == pytest.approx(sheet.litres.post_boil_l, abs=0.5)

@@ -40,7 +40,7 @@ def beside(plan: Plan, day: Brewed, sheet: Sheet | None, hops: Sequence[HopLine]
     water, kettle = plan.profile.water, plan.kettle
     boil_off = day.boil_off_l_per_h(climb_vapour_l(kettle, Day()), added_l(plan))
     rows = [
-        Beside(key="water_l", planned=water.fill_l + water.sparge_l, came=day.water_l),
+        Beside(key="water_l", planned=water.fill_l + plan.profile.infused_l + water.sparge_l, came=day.water_l),
         Beside(key="strike_error_c", planned=0.0, came=day.strike_error_c),
         Beside(key="pre_boil_l", planned=None if sheet is None else sheet.litres.pre_boil_l, came=day.pre_boil_l),
         Beside(key="pre_boil_sg", planned=None if sheet is None else sheet.gravities.pre_boil_sg, came=day.pre_boil_sg),

@@ -18,11 +18,19 @@ from kettlebridge.brewing.timetable import (
     chilled_c,
     climb_vapour_l,
     heat_can_boil,
-    sparge_pot_min,
+    pot_min,
     timetable,
 )
 from kettlebridge.brewing.volumes import Losses, Volumes, volumes
-from kettlebridge.brewing.water_plan import LiftWeight, Strike, WaterPlan, lift_weight, strike, water_plan
+from kettlebridge.brewing.water_plan import (
+    LiftWeight,
+    Strike,
+    WaterPlan,
+    infusion_c,
+    lift_weight,
+    strike,
+    water_plan,
+)
 from kettlebridge.brewing.yeast import ALE_MILLION_PER_ML_PLATO, LAGER_MILLION_PER_ML_PLATO, cells_billion
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.recipe import HopUse, Recipe, YeastKind
@@ -54,6 +62,16 @@ class Gravities:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Infusion:
+    """Hot water for the rest called `rest`; litres at 20 °C. `pot_begin_min` counts like the slots."""
+
+    rest: str
+    litres: float
+    water_c: float
+    pot_begin_min: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """All that a brewer is told beforehand. `recipe` is the one scaled to this kettle and day.
 
@@ -66,6 +84,7 @@ class Sheet:
     litres: Volumes
     water: WaterPlan
     strike: Strike | None
+    infusions: tuple[Infusion, ...]
     lift: LiftWeight | None
     marks: tuple[Mark, ...]
     gravities: Gravities
@@ -82,7 +101,7 @@ class Sheet:
 def brew_sheet(recipe: Recipe, kettle: Kettle, day: Day) -> Sheet:
     """Works out the day. Raises ValueError where there is no such day: extract without water, a heater without heat."""
     litres = volumes(recipe.batch_l, _losses(recipe, kettle, day))
-    plan = water_plan(recipe, kettle, litres)
+    plan = water_plan(recipe, kettle, litres, day)
     gravities = _gravities(recipe, litres)
     struck = strike(plan, kettle, day, recipe.mash.rests[0].at_c) if recipe.mash is not None else None
     lift = lift_weight(plan, kettle, gravities.pre_boil_plato) if recipe.mash is not None else None
@@ -100,6 +119,7 @@ def brew_sheet(recipe: Recipe, kettle: Kettle, day: Day) -> Sheet:
         litres=litres,
         water=plan,
         strike=struck,
+        infusions=_infusions(recipe, kettle, plan, day, slots),
         lift=lift,
         marks=marks(recipe, kettle, day, (plan, litres)),
         gravities=gravities,
@@ -163,4 +183,24 @@ def _sparge_pot_begin_min(recipe: Recipe, plan: WaterPlan, day: Day, slots: tupl
     if recipe.mash is None or not plan.sparge_l:
         return None
     lift_min = next(slot.begin_min for slot in slots if slot.phase is Phase.LIFT)
-    return max(lift_min - SPARGE_READY_MIN - sparge_pot_min(plan, day, recipe.mash.sparge_c), 0.0)
+    return max(lift_min - SPARGE_READY_MIN - pot_min(plan.sparge_l, day, recipe.mash.sparge_c), 0.0)
+
+
+def _infusions(
+    recipe: Recipe, kettle: Kettle, plan: WaterPlan, day: Day, slots: tuple[Slot, ...]
+) -> tuple[Infusion, ...]:
+    """In their order; each with the time at which its pot is put on."""
+    if recipe.mash is None:
+        return ()
+    water_c = infusion_c(recipe.mash, kettle)
+    begins = iter([slot.begin_min for slot in slots if slot.phase is Phase.INFUSE])
+    return tuple(
+        Infusion(
+            rest=rest.name,
+            litres=litres,
+            water_c=water_c,
+            pot_begin_min=max(next(begins) - pot_min(litres, day, water_c), 0.0),
+        )
+        for rest, litres in zip(recipe.mash.rests, plan.infusions_l, strict=True)
+        if litres
+    )

@@ -76,7 +76,7 @@ def _basket_too_full(sheet: Sheet) -> Iterator[Values]:
 def _element_bare(sheet: Sheet) -> Iterator[Values]:
     """At its lowest: filled, lifted, or boiled down at the kettle's usual rate before any sugar is in."""
     cover_l = sheet.kettle.element_cover_l
-    after_lift_l = sheet.water.fill_l - sheet.litres.absorbed_l
+    after_lift_l = sheet.water.mash_l - sheet.litres.absorbed_l
     boiled_l = sheet.kettle.boil_off_l_per_h * sheet.recipe.boil_min / MIN_PER_H
     least_l = min(sheet.water.fill_l, after_lift_l, sheet.litres.pre_boil_l - boiled_l)
     if least_l < cover_l:
@@ -175,9 +175,9 @@ def _pitch_too_small(sheet: Sheet) -> Iterator[Values]:
 
 def _stronger_than_a_first_wort(sheet: Sheet) -> Iterator[Values]:
     """Wort before the boil cannot be stronger than the mash's own when all is dissolved."""
-    ratio = sheet.water.litres_per_kg
-    if ratio is None:
+    if not sheet.water.grain_kg:
         return
+    ratio = sheet.water.mash_l / sheet.water.grain_kg
     extract, dry = 0.0, 0.0
     for each in sheet.recipe.mashed:
         extract += each.extract_kg

@@ -22,7 +22,7 @@ HEATING_UP_MIN = 30.0
 def day_kwh(
     recipe: Recipe, kettle: Kettle, day: Day, water: tuple[WaterPlan, Volumes], strike_c: float | None
 ) -> float:
-    """All that the element takes: heating, losses, boil, cleaning water. ±15 %; another pot's sparge water apart."""
+    """All that the element takes: heating, losses, boil, cleaning water. ±15 %; what another pot heats apart."""
     plan, litres = water
     steel = steel_j_per_k(kettle)
     joules = 0.0
@@ -30,7 +30,9 @@ def day_kwh(
     if recipe.mash is not None and strike_c is not None:
         joules += (water_capacity_j_per_k(plan.fill_l) + steel) * (strike_c - day.tap_c)
         rests = recipe.mash.rests
-        joules += mash_j_per_k(plan, kettle, day) * (rests[-1].at_c - rests[0].at_c)
+        for nth, rest in enumerate(rests):
+            heated = nth > 0 and not plan.infusions_l[nth]
+            joules += mash_j_per_k(plan, kettle, nth) * (rest.at_c - rests[nth - 1].at_c) if heated else 0.0
         joules += _lost_j(kettle, day, strike_c, HEATING_UP_MIN)
         for rest in rests:
             joules += _lost_j(kettle, day, rest.at_c, rest.for_min)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from kettlebridge.brewing.brew_sheet import Sheet
+from kettlebridge.brewing.brew_sheet import Infusion, Sheet
 from kettlebridge.brewing.marks import MarkKind
+from kettlebridge.brewing.water import hot_litres
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
     Addition,
@@ -42,6 +43,7 @@ HEAVY_KG = 12.0
 GRAMS_TO = 1
 LEAST_G = 0.1
 LONGEST_TEXT = 600
+LONGEST_NAME = 80
 
 
 def profile_of(sheet: Sheet, ready_at: str | None = None) -> Profile:
@@ -86,8 +88,12 @@ def _mash(sheet: Sheet, *, unattended: bool) -> list[AnyStep]:
         ),
     ]
     settle_min = SETTLE_SMALL_MIN if sheet.kettle.capacity_l < SMALL_KETTLE_L else SETTLE_MIN
+    infusions = iter(sheet.infusions)
     for nth, rest in enumerate(mash.rests):
-        pump_after_min = min(settle_min, rest.for_min) if nth == 0 else 0.0
+        stirred = nth == 0 or bool(sheet.water.infusions_l[nth])
+        if nth and stirred:
+            steps.append(_infuse(next(infusions), rest.at_c))
+        pump_after_min = min(settle_min, rest.for_min) if stirred else 0.0
         steps.append(
             RestStep(
                 name=rest.name,
@@ -97,6 +103,21 @@ def _mash(sheet: Sheet, *, unattended: bool) -> list[AnyStep]:
             )
         )
     return steps
+
+
+def _infuse(infusion: Infusion, to_c: float) -> AskStep:
+    hot_l = hot_litres(infusion.litres, infusion.water_c)
+    text = (
+        f"{infusion.litres:.1f} L ({hot_l:.1f} L as measured hot) of {infusion.water_c:.0f} °C, a ladle at a time."
+        f" It brings the mash to {to_c:g} °C; the element makes up what is missing."
+    )
+    return AskStep(
+        name=f"Infusion, {infusion.rest}"[:LONGEST_NAME],
+        what=AskKind.INFUSE,
+        text=text,
+        litres=round(infusion.litres, 2),
+        water_c=round(infusion.water_c, 1),
+    )
 
 
 def _dough_in_text(sheet: Sheet, first_c: float, per_min_c: float) -> str:

@@ -22,6 +22,7 @@ class MarkKind(Enum):
 
     FILL = "fill"
     MASH = "mash"
+    INFUSED = "infused"
     SPARGED = "sparged"
     BOIL_BEGINS = "boil_begins"
     BOIL_ENDS = "boil_ends"
@@ -61,6 +62,10 @@ def marks(recipe: Recipe, kettle: Kettle, day: Day, water: tuple[WaterPlan, Volu
         grain_l = GRAIN_ROOM_L_PER_KG * plan.grain_kg
         first_c, last_c = mash.rests[0].at_c, mash.rests[-1].at_c
         levels.append(_Level(kind=MarkKind.MASH, cold_l=plan.fill_l, at_c=first_c, basket_in=True, grain_l=grain_l))
+        if any(plan.infusions_l):
+            levels.append(
+                _Level(kind=MarkKind.INFUSED, cold_l=plan.mash_l, at_c=last_c, basket_in=True, grain_l=grain_l)
+            )
         levels.append(_Level(kind=MarkKind.SPARGED, cold_l=litres.pre_boil_l, at_c=last_c))
     levels.append(_Level(kind=MarkKind.BOIL_BEGINS, cold_l=litres.pre_boil_l, at_c=kettle.boil_c))
     levels.append(_Level(kind=MarkKind.BOIL_ENDS, cold_l=litres.post_boil_l, at_c=kettle.boil_c))

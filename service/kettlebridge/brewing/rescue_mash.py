@@ -48,14 +48,14 @@ def _heat(sheet: Sheet, found_c: float, wanted_c: float) -> tuple[Advice, ...]:
     net_w = RAMP_SHARE * sheet.kettle.heater_w - lost_w
     if found_c >= wanted_c or net_w <= 0.0:
         return ()
-    minutes = heating_min(mash_j_per_k(sheet.water, sheet.kettle, sheet.day), found_c, wanted_c, net_w)
+    minutes = heating_min(mash_j_per_k(sheet.water, sheet.kettle), found_c, wanted_c, net_w)
     code = "heat_pumped" if sheet.kettle.has_pump else "heat_stirred"
     return (Advice(code=code, values=(("minutes", minutes), ("wanted_c", wanted_c))),)
 
 
 def _water(sheet: Sheet, found_c: float, wanted_c: float, water_c: float) -> Advice:
     """Litres stirred in, off the sparge where there is one; or that the kettle has no room for them."""
-    mash = mash_j_per_k(sheet.water, sheet.kettle, sheet.day)
+    mash = mash_j_per_k(sheet.water, sheet.kettle)
     litres = water_to_reach_l(mash, found_c, wanted_c, water_c)
     room_l = _room_l(sheet, wanted_c)
     if litres > room_l:
@@ -82,7 +82,7 @@ def _left_as_it_is(sheet: Sheet, found_c: float, wanted_c: float) -> Advice:
         code = "cold_unconverted" if found_c < GELATINISED_C else "cold_drier"
         return Advice(code=code, values=(("under_c", wanted_c - found_c), ("gelatinised_c", GELATINISED_C)))
     loss_w = covered_loss_w_per_k(sheet.kettle, found_c, sheet.day.room_c) * (found_c - sheet.day.room_c)
-    minutes = mash_j_per_k(sheet.water, sheet.kettle, sheet.day) * (found_c - wanted_c) / loss_w / S_PER_MIN
+    minutes = mash_j_per_k(sheet.water, sheet.kettle) * (found_c - wanted_c) / loss_w / S_PER_MIN
     code = "hot_beta_gone" if found_c >= BETA_GONE_C else "hot_sweeter"
     return Advice(code=code, values=(("minutes", minutes), ("over_c", found_c - wanted_c), ("gone_c", BETA_GONE_C)))
 
@@ -92,7 +92,7 @@ def stuck_mash(sheet: Sheet) -> Rescue:
     mash, kettle, water = sheet.recipe.mash, sheet.kettle, sheet.water
     if mash is None:
         raise ValueError("this recipe has no mash")
-    below_l = min(kettle.under_basket_l, water.fill_l)
+    below_l = min(kettle.under_basket_l, water.mash_l)
     dry_min = below_l / kettle.pump_l_per_min
     mends = [Advice(code="stir_and_settle", values=(("minutes", SETTLE_MIN),))]
     thinner_l = min(LOOSE_L_PER_KG * water.grain_kg - water.fill_l, _room_l(sheet, mash.rests[-1].at_c))

@@ -26,6 +26,7 @@ MIN_PER_H = 60.0
 RAMP_SHARE = 0.85
 """Of full power that a mash takes on its way up: the rest is held back near the target (estimate)."""
 FILL_MIN = 10.0
+INFUSING_MIN = 5.0
 SPARGE_MIN_PER_L = 1.0
 LEAST_SPARGE_MIN = 5.0
 LIFT_MIN = 5.0
@@ -50,6 +51,7 @@ class Phase(Enum):
     FILL = "fill"
     HEAT = "heat"
     DOUGH_IN = "dough_in"
+    INFUSE = "infuse"
     REST = "rest"
     LIFT = "lift"
     SPARGE = "sparge"
@@ -126,9 +128,13 @@ def _mash_parts(recipe: Recipe, kettle: Kettle, day: Day, plan: WaterPlan, strik
         _Part(phase=Phase.HEAT, for_min=heat_s / S_PER_MIN, at_c=strike_c),
         _Part(phase=Phase.DOUGH_IN, for_min=day.dough_in_min, hands=True),
     ]
-    mash, before_c = mash_j_per_k(plan, kettle, day), recipe.mash.rests[0].at_c
-    for rest in recipe.mash.rests:
+    before_c = recipe.mash.rests[0].at_c
+    for nth, rest in enumerate(recipe.mash.rests):
+        if plan.infusions_l[nth]:
+            parts.append(_Part(phase=Phase.INFUSE, for_min=INFUSING_MIN, hands=True, name=rest.name, at_c=rest.at_c))
+            before_c = rest.at_c
         span_c = (before_c, rest.at_c, day.room_c)
+        mash = mash_j_per_k(plan, kettle, nth)
         ramp_s = heating_s(mash, RAMP_SHARE * kettle.heater_w, loss_w_per_k, span_c)
         rest_min = ramp_s / S_PER_MIN + rest.for_min
         parts.append(_Part(phase=Phase.REST, for_min=rest_min, name=rest.name, at_c=rest.at_c))
@@ -177,11 +183,11 @@ def chill_min(recipe: Recipe, kettle: Kettle, day: Day, litres: Volumes, from_c:
     return coil_min(litres.post_boil_l, from_c, chilled_c(recipe, day), day.tap_c, exchange)
 
 
-def sparge_pot_min(plan: WaterPlan, day: Day, sparge_c: float) -> float:
-    """How long the other pot needs for the sparge water."""
+def pot_min(litres: float, day: Day, to_c: float) -> float:
+    """How long the other pot needs for that much water."""
     power_w = TAKEN_OVER_SHARE * day.sparge_pot_w
-    water = water_capacity_j_per_k(plan.sparge_l)
-    return heating_s(water, power_w, 0.0, (day.tap_c, sparge_c, day.room_c)) / S_PER_MIN
+    water = water_capacity_j_per_k(litres)
+    return heating_s(water, power_w, 0.0, (day.tap_c, to_c, day.room_c)) / S_PER_MIN
 
 
 def heat_can_boil(kettle: Kettle, day: Day) -> float:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kettlebridge.core.calls import CallKind
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import CommandId
-from kettlebridge.model.plan import AdditionKind, AskKind, BoilStep, ChillStep, HopStandStep, Plan, StepKind
+from kettlebridge.model.plan import AdditionKind, AskKind, AskStep, BoilStep, ChillStep, HopStandStep, Plan, StepKind
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlesim.acts import (
     Act,
@@ -33,6 +33,7 @@ from kettlesim.world import World
 TAP_C = 14.0
 GRAIN_C = 18.0
 SPARGE_C = 75.0
+INFUSION_C = 95.0
 HOSE_L_PER_MIN = 6.0
 QUICK_S = (15.0, 60.0)
 DRAINED_ABOVE_L = 0.2
@@ -40,6 +41,7 @@ DRAINED_ABOVE_L = 0.2
 DELAYS_S: dict[str, tuple[float, float]] = {
     AskKind.FILL.value: (240.0, 420.0),
     AskKind.DOUGH_IN.value: (240.0, 480.0),
+    AskKind.INFUSE.value: (60.0, 150.0),
     AskKind.LIFT.value: (60.0, 180.0),
     AskKind.SPARGE.value: (300.0, 600.0),
     AskKind.DRAIN.value: (600.0, 720.0),
@@ -66,6 +68,17 @@ def _fill(m: Moment) -> tuple[Act, ...]:
 
 def _dough_in(m: Moment) -> tuple[Act, ...]:
     return (SetLid(on=False), GrainIn(kg=m.call.kg or 0.0, temp_c=GRAIN_C), Stir(), SetLid(on=True))
+
+
+def _infuse(m: Moment) -> tuple[Act, ...]:
+    step = None if m.snapshot.step is None else m.plan.profile.steps[m.snapshot.step.index]
+    water_c = step.water_c if isinstance(step, AskStep) else None
+    return (
+        SetLid(on=False),
+        AddWater(litres=m.call.litres or 0.0, temp_c=water_c or INFUSION_C),
+        Stir(),
+        SetLid(on=True),
+    )
 
 
 def _sparge(m: Moment) -> tuple[Act, ...]:
@@ -99,6 +112,7 @@ ASKED: dict[str, Callable[[Moment], tuple[Act, ...]]] = {
     AskKind.FILL.value: _fill,
     AskKind.DOUGH_IN.value: _dough_in,
     AskKind.STIR.value: lambda m: (Stir(),),
+    AskKind.INFUSE.value: _infuse,
     AskKind.LIFT.value: lambda m: (SetLid(on=False), LiftBasket()),
     AskKind.SPARGE.value: _sparge,
     AskKind.BASKET_AWAY.value: lambda m: (BasketAway(), SetLid(on=True)),

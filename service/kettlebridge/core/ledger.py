@@ -71,6 +71,7 @@ AFTER_ASK = {
     AskKind.FILL: _filled,
     AskKind.DOUGH_IN: _grain_in,
     AskKind.LIFT: _lifted,
+    AskKind.INFUSE: _added,
     AskKind.SPARGE: _added,
     AskKind.BASKET_AWAY: _basket_away,
     AskKind.EMPTY: _emptied,
@@ -79,7 +80,7 @@ AFTER_ASK = {
 
 
 def litres_asked(step: AskStep, plan: Plan) -> float | None:
-    """The litres a fill or a sparge is about, from the step or else from the profile's water."""
+    """The litres a fill, an infusion or a sparge is about, from the step or else from the profile's water."""
     if step.litres is not None:
         return step.litres
     by_kind = {AskKind.FILL: plan.profile.water.fill_l, AskKind.SPARGE: plan.profile.water.sparge_l}

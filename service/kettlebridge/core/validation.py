@@ -23,7 +23,8 @@ from kettlebridge.model.plan import (
 )
 
 MIN_PER_H = 60.0
-FILLING = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.SPARGE})
+FILLING = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.INFUSE, AskKind.SPARGE})
+WITH_GRAIN = frozenset({AskKind.DOUGH_IN, AskKind.INFUSE})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +52,7 @@ def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
         here = (("index", index), ("step", step.name))
         if isinstance(step, AskStep):
             in_kettle_l = _after_ask(in_kettle_l, step, plan)
-            grain_kg = profile.water.grain_kg if step.what is AskKind.DOUGH_IN else 0.0
+            grain_kg = profile.water.grain_kg if step.what in WITH_GRAIN else 0.0
             taken_l = in_kettle_l + GRAIN_L_PER_KG * grain_kg
             if step.what in FILLING and taken_l > kettle.capacity_l:
                 yield Misfit(
@@ -77,6 +78,7 @@ def _after_ask(in_kettle_l: float, step: AskStep, plan: Plan) -> float:
     after_l = {
         AskKind.FILL: litres,
         AskKind.LIFT: in_kettle_l - absorbed_l,
+        AskKind.INFUSE: in_kettle_l + litres,
         AskKind.SPARGE: in_kettle_l + litres,
         AskKind.EMPTY: 0.0,
     }

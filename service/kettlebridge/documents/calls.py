@@ -92,6 +92,11 @@ ASK_WORDS: dict[AskKind, CallWords] = {
         answer="it is stirred",
         caution=f"Heater and pump are off while your hands are in. {SCALD}",
     ),
+    AskKind.INFUSE: CallWords(
+        do="Pour in hot water{amount}, stirring from the bottom up. If it was another amount, say how much.",
+        answer="the water is in",
+        caution=f"Heater and pump are off while your hands are in. Carry no open pot of hot water. {SCALD}",
+    ),
     AskKind.LIFT: CallWords(
         do="Lift the basket{amount} and set it safely above the kettle.",
         answer="the basket hangs safely",

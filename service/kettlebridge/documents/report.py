@@ -56,7 +56,9 @@ def _facts(trace: Trace, header: BatchHeader, time: LocalTime) -> Iterator[tuple
     water = header.plan.profile.water
     yield "kettle", header.kettle
     yield "batch", header.batch
-    yield "water", f"{water.fill_l:g} L, then {water.sparge_l:g} L for rinsing"
+    infused_l = header.plan.profile.infused_l
+    infused = f", {infused_l:g} L hot into the mash" if infused_l else ""
+    yield "water", f"{water.fill_l:g} L{infused}, then {water.sparge_l:g} L for rinsing"
     yield "grain", f"{water.grain_kg:g} kg"
     if trace.last is not None:
         yield "ended", time.date_hh_mm(trace.last.at_utc_s)

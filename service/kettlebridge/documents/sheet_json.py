@@ -26,6 +26,7 @@ def sheet_values(sheet: Sheet) -> dict[str, Any]:
         "litres": asdict(sheet.litres),
         "water": {**asdict(sheet.water), "litres_per_kg": sheet.water.litres_per_kg},
         "strike": asdict(sheet.strike) if sheet.strike is not None else None,
+        "infusions": [asdict(each) for each in sheet.infusions],
         "lift": asdict(sheet.lift) if sheet.lift is not None else None,
         "marks": [asdict(mark) for mark in sheet.marks],
         "gravities": {

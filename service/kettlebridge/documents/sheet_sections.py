@@ -17,6 +17,7 @@ PHASE_WORDS = {
     Phase.FILL: "Fill",
     Phase.HEAT: "Strike water heats",
     Phase.DOUGH_IN: "Grain in, stir",
+    Phase.INFUSE: "Hot water in, stir",
     Phase.REST: "Mash",
     Phase.LIFT: "Lift the basket",
     Phase.SPARGE: "Sparge",
@@ -33,6 +34,7 @@ PHASE_WORDS = {
 MARK_WORDS = {
     MarkKind.FILL: "Filled",
     MarkKind.MASH: "Mashed in",
+    MarkKind.INFUSED: "Last infusion in",
     MarkKind.SPARGED: "Sparged and drained: stop here",
     MarkKind.BOIL_BEGINS: "Boil begins",
     MarkKind.BOIL_ENDS: "Boil ends",
@@ -101,6 +103,9 @@ def _water(sheet: Sheet) -> Section:
             ("Water to grain", f"{sheet.water.litres_per_kg or 0.0:.1f} L/kg"),
             ("Stays in the grain", f"{sheet.litres.absorbed_l:.1f} L"),
         ]
+    for infusion in sheet.infusions:
+        rows.append((f"Infusion to {infusion.rest}", f"{infusion.litres:.1f} L of {infusion.water_c:.0f} °C"))
+        rows.append(("... put that pot on", _when(sheet, infusion.pot_begin_min)))
     if sheet.water.sparge_l and sheet.recipe.mash is not None:
         rows.append(("Sparge", f"{sheet.water.sparge_l:.1f} L of {sheet.recipe.mash.sparge_c:g} °C"))
     if sheet.sparge_pot_begin_min is not None:

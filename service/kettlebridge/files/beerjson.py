@@ -11,9 +11,11 @@ from kettlebridge.files import source_values as say
 from kettlebridge.files.beerjson_additions import fermentable, hop, misc
 from kettlebridge.files.beerjson_values import measured, put
 from kettlebridge.files.document import refused
+from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.source_fields import Draft, Field, Verdict
 from kettlebridge.files.source_values import needed, number_of, text_into
 from kettlebridge.model.plan import SPARGE_MAX_C
+from kettlebridge.model.recipe import Way
 
 RESTS = frozenset({"infusion", "temperature", "decoction"})
 IGNORED: dict[str, str] = {
@@ -131,14 +133,25 @@ def _rest(draft: Draft, step: Field, kind: Field, *, first: bool) -> None:
     name = needed(draft, step, "name")
     if name is not None and name.value:
         text_into(draft, (*key, "name"), name)
-    plain = first or str(kind.value) == "temperature"
-    draft.note(kind, Verdict.USED if plain else Verdict.DOUBTFUL, "a rest" if plain else say.HEATED)
+    _way(draft, step, kind, (*key, "by"), first=first)
     put(draft, (*key, "at_c"), needed(draft, step, "step_temperature"), units.TEMPERATURE_C)
     time = needed(draft, step, "step_time")
     minutes = measured(draft, time, units.TIME_MIN)
     if time is not None and minutes is not None:
         doubt = f"taken as {say.LEAST_REST_MIN:g} min" if minutes == 0.0 else ""
         draft.put((*key, "for_min"), minutes or say.LEAST_REST_MIN, time, doubt)
+
+
+def _way(draft: Draft, step: Field, kind: Field, key: KeyPath, *, first: bool) -> None:
+    """By infusion only where the step brings water of its own; how much is worked out for the kettle."""
+    water = step.child("amount")
+    if str(kind.value) == "infusion" and not first and water is not None and measured(draft, water, units.VOLUME_L):
+        draft.put(key, Way.INFUSION.value, kind)
+        draft.note(water, Verdict.IGNORED, say.INFUSED)
+        put(draft, ("mash", "infusion_c"), step.child("infuse_temperature"), units.TEMPERATURE_C)
+        return
+    plain = first or str(kind.value) == "temperature"
+    draft.note(kind, Verdict.USED if plain else Verdict.DOUBTFUL, "a rest" if plain else say.HEATED)
 
 
 def _thickness(draft: Draft, step: Field, grain_kg: float) -> None:

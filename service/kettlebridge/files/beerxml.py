@@ -6,9 +6,11 @@ from kettlebridge.brewing.yeast import DRY_BILLION_PER_G
 from kettlebridge.files import source_values as say
 from kettlebridge.files.beerxml_additions import fermentable, hop, misc
 from kettlebridge.files.beerxml_values import number
+from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.source_fields import Draft, Field, Verdict
 from kettlebridge.files.source_values import needed, number_of, text_into
 from kettlebridge.model.plan import SPARGE_MAX_C
+from kettlebridge.model.recipe import Way
 
 G_PER_KG = 1000.0
 IGNORED: dict[str, str] = {
@@ -106,14 +108,25 @@ def _mash_step(draft: Draft, record: Field, nth: int) -> None:
         text_into(draft, (*key, "name"), name)
     kind = needed(draft, record, "TYPE")
     if kind is not None:
-        plain = str(kind.value).strip().lower() == "temperature" or nth == 0
-        draft.note(kind, Verdict.USED if plain else Verdict.DOUBTFUL, "a rest" if plain else say.HEATED)
+        _way(draft, record, kind, (*key, "by"), first=nth == 0)
     number(draft, needed(draft, record, "STEP_TEMP"), (*key, "at_c"))
     time = needed(draft, record, "STEP_TIME")
     minutes = number_of(draft, time) if time is not None else None
     if time is not None and minutes is not None:
         doubt = f"taken as {say.LEAST_REST_MIN:g} min" if minutes == 0.0 else ""
         draft.put((*key, "for_min"), minutes or say.LEAST_REST_MIN, time, doubt)
+
+
+def _way(draft: Draft, record: Field, kind: Field, key: KeyPath, *, first: bool) -> None:
+    """By infusion only where the step brings water of its own; how much is worked out for the kettle."""
+    word, water = str(kind.value).strip().lower(), record.child("INFUSE_AMOUNT")
+    litres = number_of(draft, water) if water is not None and water.value and not first else None
+    if word == "infusion" and water is not None and litres:
+        draft.put(key, Way.INFUSION.value, kind)
+        draft.note(water, Verdict.IGNORED, say.INFUSED)
+        return
+    plain = word == "temperature" or first
+    draft.note(kind, Verdict.USED if plain else Verdict.DOUBTFUL, "a rest" if plain else say.HEATED)
 
 
 def _thickness(draft: Draft, first: Field, grain_kg: float) -> None:

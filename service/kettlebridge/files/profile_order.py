@@ -57,6 +57,7 @@ MOVES: dict[StepKind | AskKind, Move] = {
     AskKind.FILL: Move(leaves={_E: _W, _P: _W}, needs="an empty kettle", mended=_E),
     AskKind.DOUGH_IN: Move(leaves={_W: _M}, needs="water in the kettle, and no grain before", mended=_W),
     AskKind.STIR: Move(leaves=_stays(_M), needs="the grain in", mended=_M),
+    AskKind.INFUSE: Move(leaves=_stays(_M), needs="the grain in", mended=_M),
     AskKind.LIFT: Move(leaves={_M: _L}, needs="the grain in", mended=_M),
     AskKind.SPARGE: Move(leaves=_stays(_L), needs="the basket lifted, not yet drained", mended=_L),
     AskKind.DRAIN: Move(leaves={_L: _D}, needs="the basket lifted", mended=_L),

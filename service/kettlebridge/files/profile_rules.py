@@ -18,6 +18,7 @@ from kettlebridge.model.plan import ASK_ROWS, AskKind
 Findings = Iterator[tuple[KeyPath, str]]
 
 LITRES_TOLERANCE = 1e-6
+POURED = frozenset({AskKind.FILL, AskKind.INFUSE, AskKind.SPARGE})
 PARTS_OF_A_STEP = ("sanitise_last_min", "pump_after_min")
 
 
@@ -125,8 +126,19 @@ def _litres_of_the_sparge(data: dict[str, Any]) -> Findings:
 def _litres_only_for_water(data: dict[str, Any]) -> Findings:
     for path, step in tables_at(data, "step").items():
         kind = _ask_kind(step)
-        if kind is not None and kind not in {AskKind.FILL, AskKind.SPARGE} and "litres" in step:
-            yield (*path, "litres"), "is refused: only fill and sparge take litres"
+        if kind is not None and kind not in POURED and "litres" in step:
+            yield (*path, "litres"), "is refused: only fill, infuse and sparge take litres"
+
+
+def _infusions_say_how_much(data: dict[str, Any]) -> Findings:
+    for path, step in tables_at(data, "step").items():
+        kind = _ask_kind(step)
+        if kind is AskKind.INFUSE:
+            for key in ("litres", "water_c"):
+                if value_at(data, *path, key) is None:
+                    yield (*path, key), "missing: an infusion says how much and how hot"
+        elif "water_c" in step and step.get("do") == "ask":
+            yield (*path, "water_c"), "is refused: only infuse takes it"
 
 
 def _other_says_what(data: dict[str, Any]) -> Findings:
@@ -144,6 +156,7 @@ RULES: tuple[Callable[[dict[str, Any]], Findings], ...] = (
     _litres_of_the_fills,
     _litres_of_the_sparge,
     _litres_only_for_water,
+    _infusions_say_how_much,
     _other_says_what,
     order_findings,
 )

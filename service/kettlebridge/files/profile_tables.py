@@ -93,12 +93,16 @@ class AskTable(Table):
         "L",
         0.1,
         200,
-        "water to fill or to sparge with",
+        "water to fill, to infuse or to sparge with",
         default=None,
         default_words="from [water], for the first fill and the only sparge",
     )
     keep_c: float | None = number(
         "°C", 30, 100, "hold the liquid at this meanwhile", default=None, default_words="heater off", allowed=KEEP_WORDS
+    )
+
+    water_c: float | None = number(
+        "°C", 30, 100, "the water of an infusion", default=None, default_words="needed in infuse, refused elsewhere"
     )
 
     def as_step(self) -> AskStep:
@@ -109,6 +113,7 @@ class AskTable(Table):
             text=self.text,
             litres=self.litres,
             keep_c=self.keep_c,
+            water_c=self.water_c,
         )
 
 

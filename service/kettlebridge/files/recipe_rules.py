@@ -9,7 +9,7 @@ from typing import Any
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.keys import plain
 from kettlebridge.files.peek import number_at, tables_at, text_at, value_at
-from kettlebridge.model.recipe import MASHED, AdditionUse, HopUse
+from kettlebridge.model.recipe import MASHED, AdditionUse, HopUse, Way
 
 Findings = Iterator[tuple[KeyPath, str]]
 
@@ -42,6 +42,18 @@ def _rests_rise(data: dict[str, Any]) -> Findings:
             yield (*path, "at_c"), f"{plain(at_c)} is the rest before it again: make that one longer"
         elif at_c < before_c:
             yield (*path, "at_c"), f"{plain(at_c)} is colder than the rest before it: a mash only gets warmer"
+
+
+def _infusions_can_heat(data: dict[str, Any]) -> Findings:
+    infusion_c = number_at(data, "mash", "infusion_c")
+    for nth, (path, rest) in enumerate(tables_at(data, "mash", "rest").items()):
+        if text_at(rest, "by") != Way.INFUSION.value:
+            continue
+        at_c = number_at(rest, "at_c")
+        if nth == 0:
+            yield (*path, "by"), "is refused: the strike water brings the mash to its first rest"
+        elif infusion_c is not None and at_c is not None and infusion_c <= at_c:
+            yield ("mash", "infusion_c"), f"{plain(infusion_c)} is not hotter than the rest at {plain(at_c)}"
 
 
 def _what_is_mashed_has_no_minutes(data: dict[str, Any]) -> Findings:
@@ -85,6 +97,7 @@ def _gravity_falls(data: dict[str, Any]) -> Findings:
 RULES: tuple[Callable[[dict[str, Any]], Findings], ...] = (
     _mash_for_what_is_mashed,
     _rests_rise,
+    _infusions_can_heat,
     _what_is_mashed_has_no_minutes,
     _minutes_where_they_count,
     _gravity_falls,

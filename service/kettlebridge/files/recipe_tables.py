@@ -33,6 +33,7 @@ from kettlebridge.model.recipe import (
     Rest,
     Stand,
     Targets,
+    Way,
     Yeast,
     YeastKind,
 )
@@ -126,23 +127,28 @@ class MashRestTable(Table):
     name: Line = text(LINE_WORDS, "what it is for", default="Rest")
     at_c: float = number("°C", 30, MASH_MAX_C, "how warm", because="above it no enzyme is left to turn starch to sugar")
     for_min: float = number("min", 1, 240, "how long at temperature")
+    by: Way = choice("from the rest before: the element, or hot water poured in", default=Way.HEAT)
 
 
 class MashTable(Table):
     """`[mash]`."""
 
-    water_l_per_kg: float = number("L/kg", 1.5, 12, "water to grain, as far as the kettle holds it", default=3.5)
+    water_l_per_kg: float = number(
+        "L/kg", 1.5, 12, "water to grain at dough-in, as far as the kettle holds it", default=3.5
+    )
     sparges: bool = switch("rinse the lifted grain; false: all the water goes in at once", default=True)
     sparge_c: float = number("°C", 10, SPARGE_MAX_C, "the water it is rinsed with", default=75.0)
+    infusion_c: float = number("°C", 60, 100, "the water that is poured in for a rest by infusion", default=95.0)
     rest: list[MashRestTable] = table("the rests, at least one", min_length=1, max_length=12)
 
     def as_mash(self) -> Mash:
         """The mash as the house has it."""
         return Mash(
-            rests=tuple(Rest(name=rest.name, at_c=rest.at_c, for_min=rest.for_min) for rest in self.rest),
+            rests=tuple(Rest(name=rest.name, at_c=rest.at_c, for_min=rest.for_min, by=rest.by) for rest in self.rest),
             water_l_per_kg=self.water_l_per_kg,
             sparges=self.sparges,
             sparge_c=self.sparge_c,
+            infusion_c=self.infusion_c,
         )
 
 

@@ -21,6 +21,7 @@ HEATED = "is reached by heating here; its own water is part of the mash"
 STEEPED_C = 85.0
 STEEPED = f"steeps after the boil: a stand at {STEEPED_C:g} °C assumed"
 PITCH_C = {"ale": 19.0, "lager": 10.0}
+INFUSED = "how much is worked out for the kettle"
 USUAL_ATTENUATION_PERCENT = 75.0
 USUAL_EFFICIENCY_PERCENT = 75.0
 USUAL_BOIL_MIN = 60.0

@@ -27,6 +27,7 @@ class AskKind(Enum):
     FILL = "fill"
     DOUGH_IN = "dough_in"
     STIR = "stir"
+    INFUSE = "infuse"
     LIFT = "lift"
     SPARGE = "sparge"
     DRAIN = "drain"
@@ -56,6 +57,7 @@ ASK_ROWS: dict[AskKind, AskRow] = {
     AskKind.FILL: AskRow(),
     AskKind.DOUGH_IN: AskRow(hands_in=True, at_kettle=True),
     AskKind.STIR: AskRow(hands_in=True, at_kettle=True),
+    AskKind.INFUSE: AskRow(hands_in=True, at_kettle=True),
     AskKind.LIFT: AskRow(hands_in=True, at_kettle=True),
     AskKind.SPARGE: AskRow(keep_max_c=SPARGE_MAX_C),
     AskKind.DRAIN: AskRow(keep_max_c=SPARGE_MAX_C),
@@ -110,13 +112,17 @@ class HeatStep(Step):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AskStep(Step):
-    """Ask for hands. `litres`: to fill or to sparge; `keep_c`: hold the liquid meanwhile, where ASK_ROWS allows."""
+    """Ask for hands. `litres`: to fill, to infuse or to sparge; `water_c` of an infusion.
+
+    `keep_c`: hold the liquid meanwhile, where ASK_ROWS allows.
+    """
 
     kind: StepKind = StepKind.ASK
     what: AskKind
     text: str = ""
     litres: float | None = None
     keep_c: float | None = None
+    water_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -190,6 +196,14 @@ class Profile:
     water: Water
     steps: tuple[AnyStep, ...]
     ready_at: str | None = None
+
+    @property
+    def infused_l(self) -> float:
+        """Hot water poured into the mash after dough-in."""
+        litres = 0.0
+        for step in self.steps:
+            litres += (step.litres or 0.0) if isinstance(step, AskStep) and step.what is AskKind.INFUSE else 0.0
+        return litres
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -88,23 +88,35 @@ class OtherAddition:
     before_end_min: float | None = None
 
 
+class Way(Enum):
+    """How a mash gets to a rest from the one before it."""
+
+    HEAT = "heat"
+    INFUSION = "infusion"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rest:
-    """One temperature of the mash."""
+    """One temperature of the mash; to the first the strike water brings it, whatever `by` says."""
 
     name: str
     at_c: float
     for_min: float
+    by: Way = Way.HEAT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Mash:
-    """`water_l_per_kg`: wished for, as far as the kettle holds it. `sparges` False: all the water in at once."""
+    """`water_l_per_kg`: wished for at dough-in, as far as the kettle holds it. `infusion_c`: of water poured in later.
+
+    `sparges` False: all the water meets the grain, and none is kept for rinsing.
+    """
 
     rests: tuple[Rest, ...]
     water_l_per_kg: float
     sparges: bool
     sparge_c: float
+    infusion_c: float = 95.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

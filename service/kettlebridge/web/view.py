@@ -19,7 +19,7 @@ from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
 from kettlebridge.web.offers import FIRST, FORMS, FURTHER, Offer
 
-MEASURED = frozenset({AskKind.FILL.value, AskKind.SPARGE.value})
+MEASURED = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARGE.value})
 """Asks whose confirmation may say how many litres it was."""
 
 SEEN = frozenset({AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED})
