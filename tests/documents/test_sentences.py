@@ -13,8 +13,10 @@ from kettlebridge.documents.misfits import misfit
 from kettlebridge.documents.sentences import leading, standing
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import StepKind
+from kettlebridge.model.reading import BoardStanding
 from tests.documents.builders import call, plan, snapshot
 
 
@@ -51,6 +53,26 @@ def test_a_silent_board_and_a_gap_in_the_record_are_said() -> None:
     said = " ".join(standing(replace(snapshot(), linked=False, recorded=False)))
     assert "board does not answer" in said
     assert "record cannot be written" in said
+
+
+def test_each_board_that_is_away_is_named_with_what_is_wrong_and_how_to_mend_it() -> None:
+    boards = (
+        BoardStanding(name="bridge", linked=True),
+        BoardStanding(name="rail", linked=False, trouble=LinkReason.NO_PORT, detail="/dev/ttyUSB0 is not there"),
+        BoardStanding(name="shed", linked=False),
+    )
+    rail, shed = standing(replace(snapshot(), boards=boards))
+    assert rail.startswith(
+        "Board rail: The board's port cannot be used. (/dev/ttyUSB0 is not there) See that the board is"
+    )
+    assert shed == "Board shed: not asked yet."
+
+
+def test_a_session_that_was_lost_says_why() -> None:
+    detail = 'relay.heater: its node says "offline" on heater/lwt'
+    lost = BoardStanding(name="", linked=False, trouble=LinkReason.NODE_AWAY, detail=detail)
+    said = standing(replace(snapshot(), linked=False, boards=(lost,)))
+    assert f"A node does not answer over MQTT. ({detail}) Look at its power" in said[-1]
 
 
 def test_a_lift_says_how_heavy_it_is() -> None:

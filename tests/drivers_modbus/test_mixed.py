@@ -13,10 +13,11 @@ from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Profile
+from kettlebridge.model.reading import BoardStanding
 from kettlebridge.model.snapshot import Snapshot
 from kettlesim.wire_modbus.line import ModbusLine
 from tests.cli.kettles import example, short_day
-from tests.drivers_modbus.whole_day import Told, lived
+from tests.scenarios.whole_day import Told, lived
 
 PROBES = """
 [also.rail]
@@ -102,6 +103,8 @@ def test_a_day_on_three_boards_completes(
     assert told.state is BatchState.COMPLETE
     assert len(lines) == 2
     assert all(module.requests > 100 for line in lines for module in line.modules.values())
+    assert told.last is not None
+    assert told.last.boards == tuple(BoardStanding(name=name, linked=True) for name in ("bridge", "rail", "shed"))
 
 
 def test_the_example_kettle_on_modbus_brews_as_its_file_says(tmp_path: Path) -> None:

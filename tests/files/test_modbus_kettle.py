@@ -223,6 +223,15 @@ MIXED_MISTAKES: dict[str, tuple[str, str, list[str]]] = {
             "probe.yard.bridge: there is no [also.wify]: without bridge it hangs on [bridge]",
         ],
     ),
+    "a name that is taken": (
+        "[also.wifi]",
+        "[also.bridge]",
+        [
+            "also.bridge: give it another name: that of [bridge] is bridge",
+            "also.bridge: nothing hangs on it: no probe, relay or input says it with bridge",
+            "probe.yard.bridge: there is no [also.wifi]: without bridge it hangs on [bridge]",
+        ],
+    ),
     "heater and contactor apart": (
         "[relay.main_contactor]\n",
         (

@@ -5,10 +5,11 @@ from __future__ import annotations
 from hypothesis import strategies as st
 
 from kettlebridge.model.command import Command, CommandKind
+from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import CommandId, ProbeName
 from kettlebridge.model.inputs import Inputs, Resumed
-from kettlebridge.model.reading import BoardHealth, BoardInput, BoardState, Reading, ReadingFault
+from kettlebridge.model.reading import BoardHealth, BoardInput, BoardStanding, BoardState, Reading, ReadingFault
 
 # Any number at all, but with NaN apart: it is unlike itself, so tests that compare leave it out.
 numbers = st.floats(allow_nan=False) | st.integers(-(2**70), 2**70)
@@ -33,6 +34,13 @@ boards = st.builds(
     inputs=st.integers(0, 127).map(BoardInput),
     dropped_frames=st.integers(0, 5),
 )
+standings = st.builds(BoardStanding, name=names, linked=st.booleans()) | st.builds(
+    BoardStanding,
+    name=names,
+    linked=st.booleans(),
+    trouble=st.sampled_from(LinkReason),
+    detail=names,
+)
 commands = st.builds(
     Command,
     id=names.map(CommandId),
@@ -55,7 +63,13 @@ inputs = st.builds(
     now_s=numbers,
     at_utc_s=numbers,
     readings=st.lists(readings, max_size=4).map(tuple),
-    health=st.builds(BoardHealth, linked=st.booleans(), age_s=numbers, board=st.none() | boards),
+    health=st.builds(
+        BoardHealth,
+        linked=st.booleans(),
+        age_s=numbers,
+        board=st.none() | boards,
+        boards=st.lists(standings, max_size=3).map(tuple),
+    ),
     commands=st.lists(commands, max_size=2).map(tuple),
     heater_limit_fraction=numbers,
     resumed=st.none() | st.builds(Resumed, away_s=numbers),

@@ -15,7 +15,7 @@ from kettlebridge.model.command import Command
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event
 from kettlebridge.model.inputs import Inputs, Resumed
-from kettlebridge.model.reading import BoardHealth, BoardState, Reading
+from kettlebridge.model.reading import BoardHealth, BoardStanding, BoardState, Reading
 from tests.journal import builders, strategies
 from tests.journal.builders import inputs_at
 
@@ -49,7 +49,8 @@ def test_an_ordinary_second_is_written_in_about_a_hundred_characters() -> None:
         (Inputs, "now_s at_utc_s readings health commands heater_limit_fraction resumed journal_failing"),
         (Resumed, "away_s"),
         (Reading, "probe value_c fault age_s"),
-        (BoardHealth, "linked age_s board"),
+        (BoardHealth, "linked age_s board boards"),
+        (BoardStanding, "name linked trouble detail"),
         (
             BoardState,
             "acted_on heater_permille heater_on_ms pump_on main_contactor_closed lease_left_s inputs dropped_frames",

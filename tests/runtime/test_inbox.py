@@ -11,7 +11,7 @@ import pytest
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.ids import ProbeName
-from kettlebridge.model.reading import UNLINKED, BoardInput, Reading, ReadingFault
+from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput, BoardStanding, Reading, ReadingFault
 from kettlebridge.model.sample import Sample
 from kettlebridge.ports import Verdict
 from kettlebridge.runtime.clock import PacedClock
@@ -83,7 +83,8 @@ async def test_health_is_that_of_the_living_session() -> None:
     heard = inbox.take(3.0).health
     assert (heard.linked, heard.age_s, heard.board) == (True, 0.5, report(2.5).board)
     inbox.link_lost(LinkReason.LOST, "hung up")
-    assert inbox.take(4.0).health == UNLINKED
+    lost = BoardStanding(name="", linked=False, trouble=LinkReason.LOST, detail="hung up")
+    assert inbox.take(4.0).health == BoardHealth(linked=False, age_s=0.0, boards=(lost,))
     inbox.linked()
     assert inbox.take(5.0).health.board is None
 

@@ -10,7 +10,7 @@ import pytest
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import ProbeName
-from kettlebridge.model.reading import BoardInput, BoardState, ReadingFault
+from kettlebridge.model.reading import BoardInput, BoardStanding, BoardState, ReadingFault
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.ports import Inbox
 from kettlebridge.runtime.clock import PacedClock, run_paced
@@ -255,5 +255,28 @@ def test_a_second_session_knows_nothing_of_the_first() -> None:
         assert it.heating.offers == []
         it.heating.says(2)
         assert len(it.ears.reports) == 1
+
+    play(scene)
+
+
+def test_a_report_says_how_each_board_stands() -> None:
+    async def scene(it: Scene) -> None:
+        it.feeling.absent = True
+        await it.begin()
+        it.heating.says(1)
+        it.pumping.says(1)
+        assert it.ears.reports[-1].boards == (
+            BoardStanding(name="bridge", linked=True),
+            BoardStanding(name="wifi", linked=True),
+            BoardStanding(name="rail", linked=False, trouble=LinkReason.NO_PORT, detail="/dev/ttyX is not there"),
+        )
+        it.feeling.absent = False
+        await it.clock.sleep_until(it.clock.now_s() + 3.0)
+        it.heating.says(2)
+        assert it.ears.reports[-1].boards[-1] == BoardStanding(name="rail", linked=True)
+        it.feeling.fails()
+        await it.clock.sleep_until(it.clock.now_s() + 0.1)
+        it.heating.says(3)
+        assert it.ears.reports[-1].boards[-1].trouble is LinkReason.LOST
 
     play(scene)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator, Callable, Mapping
-from contextlib import asynccontextmanager
+from contextlib import AbstractAsyncContextManager, asynccontextmanager
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -59,10 +59,12 @@ class Seen:
     """What was wanted of a board and what it did.
 
     `applied` holds every demand that its outputs took, `heard` and `said` all its bytes. `held` counts pauses.
+    `raised` is which output went on when.
     """
 
     offered: list[tuple[float, Triple]] = field(default_factory=list)
     applied: list[tuple[float, Triple]] = field(default_factory=list)
+    raised: list[tuple[float, Output]] = field(default_factory=list)
     heard: bytearray = field(default_factory=bytearray)
     said: bytearray = field(default_factory=bytearray)
     proxy: LineProxy | None = None
@@ -105,9 +107,15 @@ def example(kettle: str, profile: str, damage: Damage | None = None) -> Vessel:
     )
 
 
+Wired = Callable[[Vessel, PacedClock, Seen, int], AbstractAsyncContextManager[tuple[KettleFile, World]]]
+"""Puts a board for the vessel to work; gives the kettle file that leads there."""
+
+
 @asynccontextmanager
-async def _wired(vessel: Vessel, clock: PacedClock, seen: Seen, seed: int) -> AsyncIterator[tuple[KettleFile, World]]:
-    """A board for the vessel, behind a bad cable where it has one; gives the kettle file that points there."""
+async def on_serial_board(
+    vessel: Vessel, clock: PacedClock, seen: Seen, seed: int
+) -> AsyncIterator[tuple[KettleFile, World]]:
+    """A board of the line protocol, behind a bad cable where the vessel has one."""
     world = World(body_of(vessel.file.kettle), seed=seed, probe_offset_c=0.0)
     board = simulated_board(vessel.file, clock, world, seed=seed)
     _note_applied(board, clock, seen)
@@ -168,6 +176,7 @@ class Day:
         self.seen = {name: Seen() for name in vessels}
         self.watch: Callable[[str, Snapshot], None] = lambda _name, _snapshot: None
         self.bridges: Callable[[KettleFile, Clock], Bridge] = bridge_to_simulated
+        self.wired: Wired = on_serial_board
 
     async def live(self, clock: PacedClock) -> None:
         """Until every batch is over."""
@@ -178,7 +187,7 @@ class Day:
             await self._serve(clock, wired)
             return
         name, *others = waiting
-        async with _wired(self._vessels[name], clock, self.seen[name], self._seed) as place:
+        async with self.wired(self._vessels[name], clock, self.seen[name], self._seed) as place:
             await self._wire(clock, others, {**wired, name: place})
 
     async def _serve(self, clock: PacedClock, wired: Mapping[str, tuple[KettleFile, World]]) -> None:

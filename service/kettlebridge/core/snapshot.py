@@ -61,6 +61,7 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         volume_l=state.ledger.volume_l,
         energy_kwh=state.ledger.energy_j / J_PER_KWH,
         recorded=not state.journal_failing,
+        boards=state.health.boards,
     )
 
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from kettlebridge.documents.amounts import degrees, duration
 from kettlebridge.documents.stages import STAGE_WORDS
 from kettlebridge.documents.states import STATE_WORDS
-from kettlebridge.documents.troubles import ALARM_WORDS, why_paused
+from kettlebridge.documents.troubles import ALARM_WORDS, LINK_WORDS, why_paused
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import Plan
+from kettlebridge.model.reading import BoardStanding
 from kettlebridge.model.snapshot import Snapshot, StepView
 
 NAMES_ITS_STEP = frozenset({BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD, BatchState.RESTARTING})
@@ -55,9 +56,19 @@ def standing(snapshot: Snapshot) -> tuple[str, ...]:
         said += [STATE_WORDS[snapshot.state].meaning, why_paused(snapshot.hold_cause)]
     if not snapshot.linked:
         said.append(ALARM_WORDS["link"].happened)
+    said += [away(board) for board in snapshot.boards if not board.linked]
     if not snapshot.recorded:
         said.append(ALARM_WORDS["not_recorded"].happened)
     return tuple(sentence for sentence in said if sentence)
+
+
+def away(board: BoardStanding) -> str:
+    """What is the matter with a board that is not there, and what mends it."""
+    name = f"Board {board.name}: " if board.name else ""
+    if board.trouble is None:
+        return f"{name}not asked yet."
+    words = LINK_WORDS[board.trouble.value]
+    return f"{name}{words.happened} ({board.detail}) {words.do}"
 
 
 def alarm(record: AlarmRecord) -> str:

@@ -44,6 +44,8 @@ def bridge_findings(data: dict[str, Any]) -> Findings:
                 used.add(name)
                 if name not in known:
                     yield (*path, "bridge"), f"there is no [also.{name}]: without bridge it hangs on [bridge]"
+    if "bridge" in known:
+        yield ("also", "bridge"), "give it another name: that of [bridge] is bridge"
     for name in sorted(known - used):
         yield ("also", name), "nothing hangs on it: no probe, relay or input says it with bridge"
     if {"heater", "main_contactor"} <= set(_names(data, "relay")):

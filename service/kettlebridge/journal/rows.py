@@ -3,7 +3,8 @@
 A day has some 23,400 of these, so fields go by position. The positions of format 1:
 
     inputs    1, health, readings, heater_limit_fraction [, commands, resumed's away_s or null, journal_failing]
-    health    linked, age_s [, board]
+    health    linked, age_s [, board or null [, boards]]
+    boards    of each: name, linked [, trouble, detail]
     board     acted_on, heater_permille, heater_on_ms, pump_on, main_contactor_closed, lease_left_s
               [, inputs, dropped_frames]
     reading   probe, value_c or null, age_s [, fault]
@@ -22,11 +23,11 @@ import json
 from typing import Any
 
 from kettlebridge.model.command import Command, CommandKind
-from kettlebridge.model.errors import JournalError
+from kettlebridge.model.errors import JournalError, LinkReason
 from kettlebridge.model.event import Event, EventCode, Scalar
 from kettlebridge.model.ids import CommandId, ProbeName
 from kettlebridge.model.inputs import Inputs, Resumed
-from kettlebridge.model.reading import BoardHealth, BoardInput, BoardState, Reading, ReadingFault
+from kettlebridge.model.reading import BoardHealth, BoardInput, BoardStanding, BoardState, Reading, ReadingFault
 
 FORMAT = 1
 """The first position of every row: a later layout gets the next number, and old rows stay readable."""
@@ -115,7 +116,24 @@ def _health_row(health: BoardHealth) -> list[Any]:
         if board.inputs or board.dropped_frames:
             board_row += (board.inputs.value, board.dropped_frames)
         row.append(board_row)
+    if health.boards:
+        row += [*([] if board is not None else [None]), [_standing_row(standing) for standing in health.boards]]
     return row
+
+
+def _standing_row(standing: BoardStanding) -> list[Any]:
+    why = [] if standing.trouble is None else [standing.trouble.value, standing.detail]
+    return [standing.name, int(standing.linked), *why]
+
+
+def _standing(row: object) -> BoardStanding:
+    match row:
+        case [str(name), 0 | 1 as linked]:
+            return BoardStanding(name=name, linked=bool(linked))
+        case [str(name), 0 | 1 as linked, str(trouble), str(detail)]:
+            return BoardStanding(name=name, linked=bool(linked), trouble=LinkReason(trouble), detail=detail)
+        case _:
+            raise JournalError(f"not a board's standing: {row}")
 
 
 def _health(row: object) -> BoardHealth:
@@ -124,6 +142,13 @@ def _health(row: object) -> BoardHealth:
             return BoardHealth(linked=bool(linked), age_s=age_s)
         case [0 | 1 as linked, int() | float() as age_s, list(board)]:
             return BoardHealth(linked=bool(linked), age_s=age_s, board=_board(board))
+        case [0 | 1 as linked, int() | float() as age_s, (None | list()) as board, list(boards)]:
+            return BoardHealth(
+                linked=bool(linked),
+                age_s=age_s,
+                board=None if board is None else _board(board),
+                boards=tuple(_standing(one) for one in boards),
+            )
         case _:
             raise JournalError(f"not a board's health: {row}")
 

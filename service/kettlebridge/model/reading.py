@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum, Flag
 
+from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.ids import ProbeName
 
 
@@ -67,12 +68,30 @@ class BoardState:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BoardStanding:
+    """Whether one of a kettle's boards is there.
+
+    `name` is NAME of `[also.NAME]`, "bridge" for `[bridge]`, empty for the session as a whole. `trouble` and `detail`,
+    which names port, probe or relay, say why it is not there; None before the first attempt.
+    """
+
+    name: str
+    linked: bool
+    trouble: LinkReason | None = None
+    detail: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BoardHealth:
-    """How the wire stands at a tick: `board` is the newest report of a living session, `age_s` its age."""
+    """How the wire stands at a tick: `board` is the newest report of a living session, `age_s` its age.
+
+    `boards`: each of several boards while there is a session, and without one whatever was lost.
+    """
 
     linked: bool
     age_s: float
     board: BoardState | None = None
+    boards: tuple[BoardStanding, ...] = ()
 
 
 UNLINKED = BoardHealth(linked=False, age_s=0.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kettlebridge.model.ids import ProbeName
-from kettlebridge.model.reading import BoardState, ReadingFault
+from kettlebridge.model.reading import BoardStanding, BoardState, ReadingFault
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,7 +20,8 @@ class Sample:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardReport:
-    """A board's account of itself; `taken_s` is Clock time."""
+    """A board's account of itself; `taken_s` is Clock time. `boards`: how each stands, where there are several."""
 
     board: BoardState
     taken_s: float
+    boards: tuple[BoardStanding, ...] = ()

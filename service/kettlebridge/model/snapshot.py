@@ -9,6 +9,7 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.forecast import Forecast
 from kettlebridge.model.ids import BatchId, KettleId, ProbeName
 from kettlebridge.model.plan import StepKind
+from kettlebridge.model.reading import BoardStanding
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +73,7 @@ class Snapshot:
     """`n` is the tick's number: commands name it to say what they were given in view of.
 
     `forecast` is made beside the ticks and may be some seconds older; None where nothing goes on by itself.
+    `boards`: each of the kettle's boards, where it has several or there is no session.
     """
 
     kettle: KettleId
@@ -94,3 +96,4 @@ class Snapshot:
     recorded: bool
     bed_c: float | None = None
     forecast: Forecast | None = None
+    boards: tuple[BoardStanding, ...] = ()

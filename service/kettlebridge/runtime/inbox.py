@@ -13,7 +13,15 @@ from kettlebridge.model.command import LOWERING, Command
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.ids import CommandId, KettleId, ProbeName
-from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput, BoardState, Reading, ReadingFault
+from kettlebridge.model.reading import (
+    UNLINKED,
+    BoardHealth,
+    BoardInput,
+    BoardStanding,
+    BoardState,
+    Reading,
+    ReadingFault,
+)
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.ports import Clock, Verdict
 
@@ -186,10 +194,17 @@ class KettleInbox:
     def _health(self, now_s: float) -> BoardHealth:
         """How the wire stands; with nothing reported yet the age counts from the session's begin."""
         if self.linked_since_s is None:
-            return UNLINKED
-        if self._report is None:
+            return UNLINKED if self.lost is None else _without(self.lost)
+        report = self._report
+        if report is None:
             return BoardHealth(linked=True, age_s=_age_s(self.linked_since_s, now_s))
-        return BoardHealth(linked=True, age_s=_age_s(self._report.taken_s, now_s), board=self._report.board)
+        return BoardHealth(linked=True, age_s=_age_s(report.taken_s, now_s), board=report.board, boards=report.boards)
+
+
+def _without(lost: LinkLoss) -> BoardHealth:
+    """No session, and why."""
+    standing = BoardStanding(name="", linked=False, trouble=lost.reason, detail=lost.detail)
+    return BoardHealth(linked=False, age_s=0.0, boards=(standing,))
 
 
 def _pins(board: BoardState) -> Pins:

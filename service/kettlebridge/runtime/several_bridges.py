@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import ProbeName
-from kettlebridge.model.reading import BoardInput, BoardState, ReadingFault
+from kettlebridge.model.reading import BoardInput, BoardStanding, BoardState, ReadingFault
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.ports import Bridge, Clock, Inbox
 
@@ -52,6 +52,7 @@ class _PartInbox:
     def __init__(self, whole: SeveralBridges, part: Part, inbox: Inbox) -> None:
         self.linked_once = asyncio.Event()
         self.is_linked = False
+        self.lost: LinkError | None = None
         self._whole = whole
         self._part = part
         self._inbox = inbox
@@ -59,6 +60,7 @@ class _PartInbox:
     def linked(self) -> None:
         """The board is there."""
         self.is_linked = True
+        self.lost = None
         self.linked_once.set()
         log.info("board %s is there", self._part.name)
 
@@ -67,6 +69,13 @@ class _PartInbox:
         if self.is_linked:
             log.warning("board %s: %s: %s", self._part.name, reason.value, detail)
         self.is_linked = False
+        self.lost = LinkError(reason, detail)
+
+    def standing(self) -> BoardStanding:
+        """How the board stands."""
+        if self.lost is None:
+            return BoardStanding(name=self._part.name, linked=self.is_linked)
+        return BoardStanding(name=self._part.name, linked=False, trouble=self.lost.reason, detail=self.lost.detail)
 
     def hear(self, samples: tuple[Sample, ...], report: BoardReport | None) -> None:
         """Temperatures go on at once; reports once every vital board has one."""
@@ -84,12 +93,13 @@ class SeveralBridges:
         self._reports: dict[str, BoardReport] = {}
         self._tokens: deque[tuple[int, Mapping[str, int]]] = deque(maxlen=REMEMBERED_REPORTS)
         self._number = 0
+        self._inboxes: dict[str, _PartInbox] = {}
 
     async def run(self, inbox: Inbox) -> None:
         """Until cancelled. Raises LinkError once a vital board cannot be had or is lost."""
         self._reports.clear()
         self._tokens.clear()
-        inboxes = {part.name: _PartInbox(self, part, inbox) for part in self._parts}
+        self._inboxes = inboxes = {part.name: _PartInbox(self, part, inbox) for part in self._parts}
         try:
             async with asyncio.TaskGroup() as group:
                 for part in self._parts:
@@ -133,7 +143,11 @@ class SeveralBridges:
             return None
         self._number += 1
         self._tokens.append((self._number, {one.name: self._reports[one.name].board.acted_on for one in vital}))
-        return BoardReport(board=self._together(vital), taken_s=min(self._reports[one.name].taken_s for one in vital))
+        return BoardReport(
+            board=self._together(vital),
+            taken_s=min(self._reports[one.name].taken_s for one in vital),
+            boards=tuple(self._inboxes[one.name].standing() for one in self._parts),
+        )
 
     def _together(self, vital: Sequence[Part]) -> BoardState:
         heater = self._board_with(Output.HEATER)

@@ -165,5 +165,8 @@ def _facts(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
     for probe in snapshot.probes:
         fault = "" if probe.fault is None else f", {PROBE_WORDS[probe.fault]}"
         yield f"probe {probe.probe}", f"{degrees(probe.value_c)}{fault}"
+    for board in snapshot.boards:
+        if board.name:
+            yield f"board {board.name}", "there" if board.linked else "not there"
     yield "in the kettle", "not known" if snapshot.volume_l is None else litres(snapshot.volume_l)
     yield "electricity so far", energy(snapshot.energy_kwh)

@@ -1,0 +1,67 @@
+"""One kettle, one profile, one brewer, three wires: the day comes out alike.
+
+An MQTT day is not the same to the millisecond in two runs: how long a session listens before it begins is drawn, and
+which of several connections is served first within an instant is the broker's affair.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+
+from kettlebridge.cli.simulated_wires import REWIRED
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.event import EventCode
+from kettlebridge.model.mqtt import Broker
+from tests.drivers_mqtt.mosquitto import mosquitto, needs_mosquitto
+from tests.scenarios.whole_day import Told, example, lived
+
+pytestmark = [pytest.mark.slow, needs_mosquitto]
+
+SEED = 1
+"""A day on which no rest comes near the bound of its alarm: there, a tenth of a degree decides what is told."""
+
+OTHERS = ("modbus", "mqtt")
+
+OF_THE_WIRE = (EventCode.PROBE, EventCode.ALARM_CHANGED)
+"""A serial board boots before its probes have a reading, modules have one at once; and an alarm that hovers at its
+threshold comes and goes with the noise of a reading, which is another one for another converter."""
+
+
+@pytest.fixture(scope="module")
+def days(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Told]:
+    """The day over each wire."""
+    file, profile = example("thimble", "quillet_bitter")
+    with mosquitto(tmp_path_factory.mktemp("broker")) as broker:
+        at = Broker(host="127.0.0.1", port=broker.port)
+        return {
+            wire: lived(rewired(file, at), profile, tmp_path_factory.mktemp(wire), seed=SEED)
+            for wire, rewired in REWIRED.items()
+        }
+
+
+def test_every_kind_of_wire_is_among_them(days: dict[str, Told]) -> None:
+    assert set(days) == {"serial", *OTHERS}
+    assert [day.state for day in days.values()] == [BatchState.COMPLETE] * 3
+
+
+@pytest.mark.parametrize("wire", OTHERS)
+def test_the_same_things_happen_in_the_same_order(days: dict[str, Told], wire: str) -> None:
+    course = days["serial"].course(without=OF_THE_WIRE)
+    assert days[wire].course(without=OF_THE_WIRE) == course
+    assert len(course) > 100
+
+
+@pytest.mark.parametrize("wire", OTHERS)
+def test_each_step_takes_as_long_within_two_per_cent(days: dict[str, Told], wire: str) -> None:
+    serial, other = ([0.0, *(at_s for at_s, _ in days[one].step_ends)] for one in ("serial", wire))
+    lasted = [[end_s - begin_s for begin_s, end_s in pairwise(ends)] for ends in (serial, other)]
+    assert lasted[1] == pytest.approx(lasted[0], rel=0.02, abs=2.0)
+
+
+@pytest.mark.parametrize("wire", OTHERS)
+def test_each_step_ends_as_warm_within_a_fifth_of_a_degree(days: dict[str, Told], wire: str) -> None:
+    serial, other = ([end_c for _, end_c in days[one].step_ends] for one in ("serial", wire))
+    assert len(serial) == len(example("thimble", "quillet_bitter")[1].steps)
+    assert other == pytest.approx(serial, abs=0.2)
