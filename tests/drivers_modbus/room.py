@@ -19,11 +19,12 @@ from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.modbus_map import Area, BitPlace, ModbusMap, RegisterPlace, RelayPlace, TimedOn
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.sample import BoardReport, Sample
-from kettlebridge.ports import Clock
+from kettlebridge.ports import Bridge, Clock
 from kettlebridge.runtime.clock import PacedClock, run_paced
 from kettlesim.line_proxy import LineProxy, whole_chunks
 from kettlesim.wire_modbus.line import ModbusLine as SimulatedLine
 from kettlesim.wire_serial.line import ACCELERATED
+from kettlesim.wire_serial.pins import Pin
 from kettlesim.world import AddWater, World
 
 T = TypeVar("T")
@@ -57,7 +58,7 @@ class Listener:
     """An inbox that keeps the newest of everything, and offers `wants` for each second report."""
 
     def __init__(self, clock: Clock) -> None:
-        self.line: ModbusLine | None = None
+        self.line: Bridge | None = None
         self.wants: dict[Output, int] | None = None
         self.reports: list[tuple[float, BoardReport]] = []
         self.samples: dict[ProbeName, Sample] = {}
@@ -183,6 +184,13 @@ class Room:
             self.serving.cancel()
             with suppress(asyncio.CancelledError, LinkError):
                 await self.serving
+
+
+def pins(room: Room) -> tuple[bool, bool, bool]:
+    """Heater, pump and main contactor as they are."""
+    room.modules.look()
+    on = room.modules.pins.is_on
+    return on(Pin.HEATER), on(Pin.PUMP), on(Pin.CONTACTOR)
 
 
 async def why_refused(line: ModbusLine, inbox: Listener, clock: Clock) -> LinkError:

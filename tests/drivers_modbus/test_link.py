@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from kettlebridge.drivers.modbus import ModbusLine
 from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.modbus_map import Parity
@@ -14,19 +13,13 @@ from kettlebridge.model.reading import BoardInput, ReadingFault
 from kettlesim.wire_modbus.cells import Word
 from kettlesim.wire_modbus.module import Table
 from kettlesim.wire_serial.pins import Pin
-from tests.drivers_modbus.room import KITCHEN, MAP, OFF, ON, RELAYS, SENSORS, WALL, Listener, Room, lived, why_refused
+from tests.drivers_modbus.room import KITCHEN, MAP, OFF, ON, RELAYS, SENSORS, WALL, Room, lived, pins
 
 
 def thermometer(room: Room, address: int) -> Word:
     cell = room.modules.modules[SENSORS].cells[Table.INPUT_REGISTERS, address]
     assert isinstance(cell, Word)
     return cell
-
-
-def pins(room: Room) -> tuple[bool, bool, bool]:
-    room.modules.look()
-    on = room.modules.pins.is_on
-    return on(Pin.HEATER), on(Pin.PUMP), on(Pin.CONTACTOR)
 
 
 def test_temperatures_and_inputs_are_read_twice_a_second() -> None:
@@ -244,35 +237,6 @@ def test_an_output_that_somebody_else_switches_is_reported_as_it_is() -> None:
         assert 1000 in [report.board.heater_permille for _, report in room.inbox.reports[seen:]]
         await room.after(2.0)
         assert pins(room)[0] is False  # the next finished tick wanted it off, and the read-back said otherwise
-
-    lived(scene)
-
-
-def test_a_second_service_on_the_same_port_is_refused() -> None:
-    """Promise 46, one adapter."""
-
-    async def scene(room: Room) -> None:
-        await room.join()
-        room.inbox.wants = ON
-        await room.after(3.0)
-        refused = await why_refused(ModbusLine(room.settings, room.clock), Listener(room.clock), room.clock)
-        assert refused.reason is LinkReason.PORT_IN_USE
-        await room.after(3.0)
-        assert pins(room) == (True, True, True)
-
-    lived(scene)
-
-
-def test_relays_that_are_on_already_belong_to_somebody_else() -> None:
-    """Promise 46, two adapters on one line: the second service finds the first one's contactor on."""
-
-    async def scene(room: Room) -> None:
-        for relay in room.modules.relays:
-            relay.switch(True, room.modules.now_ms())
-        refused = await room.refused()
-        assert refused.reason is LinkReason.BUSY
-        assert "relay heater and main_contactor" in refused.detail
-        assert pins(room) == (True, True, True)
 
     lived(scene)
 

@@ -10,7 +10,7 @@ from typing import Any, TypeVar
 
 from kettlebridge.drivers.mqtt import MqttNodes, MqttSettings
 from kettlebridge.model.demand import Demand, Output
-from kettlebridge.model.errors import LinkReason
+from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.mqtt import Broker, Place, ProbeWire, RelayWire
 from kettlebridge.model.sample import BoardReport, Sample
@@ -245,3 +245,18 @@ def in_real_time(broker: Mosquitto, body: Callable[[Bench], Awaitable[None]], /,
             await body(made)
 
     asyncio.run(main())
+
+
+async def heating(on: Bench) -> None:
+    """In a session, with the heater on."""
+    on.start()
+    await on.linked()
+    on.ticker.wants = (1000, False, True)
+    await on.wait(3.0)
+    assert on.on(Output.HEATER)
+
+
+def refusal(error: BaseException) -> tuple[LinkReason, str]:
+    """Why there is no session."""
+    assert isinstance(error, LinkError)
+    return error.reason, error.detail

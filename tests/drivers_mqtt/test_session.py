@@ -15,26 +15,10 @@ from kettlebridge.model.mqtt import Broker
 from kettlebridge.model.reading import ReadingFault
 from kettlebridge.runtime.clock import RealClock
 from kettlesim.wire_mqtt.radio import Damage, Radio
-from tests.drivers_mqtt.bench import AUTO_OFF_S, WALL, Bench, Heard, paced, settings
+from tests.drivers_mqtt.bench import AUTO_OFF_S, WALL, Bench, Heard, heating, paced, refusal, settings
 from tests.drivers_mqtt.mosquitto import Mosquitto, needs_mosquitto
 
 pytestmark = needs_mosquitto
-
-HEATING = (1000, False, True)
-
-
-async def heating(on: Bench) -> None:
-    """In a session, with the heater on."""
-    on.start()
-    await on.linked()
-    on.ticker.wants = HEATING
-    await on.wait(3.0)
-    assert on.on(Output.HEATER)
-
-
-def refusal(error: BaseException) -> tuple[LinkReason, str]:
-    assert isinstance(error, LinkError)
-    return error.reason, error.detail
 
 
 def test_orders_reach_the_relays_and_the_report_is_the_nodes_own_word(broker: Mosquitto) -> None:
@@ -96,93 +80,6 @@ def test_order_that_follows_from_an_old_report_is_not_sent(broker: Mosquitto) ->
         on.link.offer((Demand(output=Output.MAIN_CONTACTOR, permille=1000, ttl_ms=3000, acted_on=token),))
         await on.wait(0.3)
         assert not on.on(Output.MAIN_CONTACTOR)
-
-    paced(broker, body)
-
-
-def test_readings_come_with_their_value_and_a_retained_one_never_does(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        on.nodes.nodes[-1].deaf = True
-        await on.say("sensors", '{"wall": {"c": 66.0}}', "-r")
-        on.start()
-        await on.linked()
-        await on.wait(2.0)
-        assert [sample.value_c for sample in on.heard.samples if sample.value_c is not None] == []
-        on.nodes.nodes[-1].deaf = False
-        await on.wait(3.0)
-        values = [sample.value_c for sample in on.heard.samples if sample.value_c is not None]
-        assert len(values) >= 2
-        assert values == pytest.approx([19.0] * len(values), abs=1.5)
-
-    paced(broker, body)
-
-
-def test_retained_on_is_refused_before_anything_is_switched_and_says_how_to_mend_it(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        await on.say("heater/set", "ON", "-r")
-        await on.wait(AUTO_OFF_S)
-        on.start()
-        reason, detail = refusal(await on.ended())
-        assert reason is LinkReason.UNSAFE
-        assert "relay.heater" in detail
-        assert "mosquitto_pub -r -n -t 'heater/set'" in detail
-        assert not on.on(Output.HEATER)
-
-    paced(broker, body)
-
-
-def test_commands_are_never_retained(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        await heating(on)
-        late = MqttNodes(settings(on.broker.port), on.clock)
-        heard = Heard()
-        session = on.beside(late.run(heard), "late listener")
-        await asyncio.wait({session})
-        assert refusal(session.exception() or AssertionError())[0] is LinkReason.BUSY, "and not UNSAFE"
-
-    paced(broker, body)
-
-
-def test_second_service_is_refused_and_the_first_goes_on(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        await heating(on)
-        second = MqttNodes(settings(on.broker.port), on.clock)  # with the very same id
-        for _ in range(2):
-            session = on.beside(second.run(Heard()), "second service")
-            await asyncio.wait({session})
-            reason, detail = refusal(session.exception() or AssertionError())
-            assert (reason, "somebody else says" in detail) == (LinkReason.BUSY, True)
-        await on.wait(5.0)
-        assert not on.session.done()
-        assert on.on(Output.HEATER)
-        assert on.heard.links == 1
-
-    paced(broker, body)
-
-
-def test_foreign_command_ends_the_session_with_everything_off(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        on.start()
-        await on.linked()
-        await on.say("heater/set", "ON")
-        reason, detail = refusal(await on.ended())
-        assert reason is LinkReason.BUSY
-        assert '"ON" on heater/set' in detail
-        await on.wait(0.2)
-        assert not on.on(Output.HEATER)
-
-    paced(broker, body)
-
-
-def test_single_foreign_off_is_obeyed_by_the_node_and_ends_nothing(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        await heating(on)
-        await on.say("heater/set", "OFF")
-        await on.wait(2.0)
-        assert not on.session.done()
-        assert on.on(Output.HEATER)
-        await on.say("heater/set", "OFF")
-        assert refusal(await on.ended())[0] is LinkReason.BUSY
 
     paced(broker, body)
 

@@ -12,7 +12,7 @@ from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.model.demand import Output
 from kettlebridge.model.kettle import HeaterDrive
-from kettlebridge.model.mqtt import Broker, Place, ProbeWire, RelayWire, Unit
+from kettlebridge.model.mqtt import AfterPowerCut, Broker, Place, ProbeWire, RelayWire, Unit
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.ports import Clock
 from kettlesim.wire_mqtt.fittings import Load, Node, Probe, Relay, Where
@@ -84,6 +84,7 @@ def _relay(base: str, *, percent: bool) -> RelayWire:
         availability=f"{base}/availability",
         available="online",
         auto_off_s=AUTO_OFF_S,
+        after_power_cut=AfterPowerCut.OFF,
     )
 
 

@@ -9,6 +9,15 @@ from kettlebridge.model.promise import Promise, PromiseKind
 
 PROMISES: tuple[Promise, ...] = (
     Promise(
+        id=5,
+        fault="a heater on an output that does not switch off by itself, or on a relay rated below 1.25 times the load",
+        outcome="the kettle file is refused with the place",
+        within_s=None,
+        kind=PromiseKind.VALIDATION,
+        kept_by="files.kettle_rules.kettle_findings",
+        test="tests/files/test_promise_05_no_lease.py",
+    ),
+    Promise(
         id=8,
         fault="no fresh sample of the control probe for 3 s",
         outcome="heater and main contactor off, batch held",
@@ -82,6 +91,33 @@ PROMISES: tuple[Promise, ...] = (
         test="tests/core/test_promise_26_stop_heat.py",
     ),
     Promise(
+        id=29,
+        fault="a retained command, reading or state on MQTT",
+        outcome="a kept reading or state is no news; with a kept command that switches on there is no session",
+        within_s=None,
+        kind=PromiseKind.BOARD,
+        kept_by="drivers.mqtt.session.Session",
+        test="tests/drivers_mqtt/test_promise_29_retained.py",
+    ),
+    Promise(
+        id=31,
+        fault="the MQTT broker is lost, frozen or back; a node is away and comes back",
+        outcome="the nodes switch off by themselves, batch held; a new session by itself, nothing is sent twice",
+        within_s=5.0,
+        kind=PromiseKind.BOARD,
+        kept_by="drivers.mqtt.link.MqttNodes",
+        test="tests/drivers_mqtt/test_promise_31_broker_lost.py",
+    ),
+    Promise(
+        id=32,
+        fault="a node that comes back switched on after its own power cut",
+        outcome="a relay that heats: the kettle file is refused; a pump: the kettle is not left to heat alone",
+        within_s=None,
+        kind=PromiseKind.VALIDATION,
+        kept_by="files.unattended.unattended_findings",
+        test="tests/files/test_promise_32_restores_on.py",
+    ),
+    Promise(
         id=43,
         fault="sugar or syrup due or undissolved on the element",
         outcome="heater and main contactor off until it is confirmed dissolved",
@@ -89,6 +125,15 @@ PROMISES: tuple[Promise, ...] = (
         kind=PromiseKind.INTERLOCK,
         kept_by="core.interlocks.sinking",
         test="tests/core/test_promise_43_sinking_addition.py",
+    ),
+    Promise(
+        id=46,
+        fault="two services on one board",
+        outcome="one session: the second service is refused, and the first goes on",
+        within_s=None,
+        kind=PromiseKind.BOARD,
+        kept_by="bridges.bridge_of",
+        test="tests/scenarios/test_promise_46_two_services.py",
     ),
     Promise(
         id=49,

@@ -73,4 +73,5 @@ def relay_wire(table: MqttRelayTable) -> RelayWire:
         availability=table.availability,
         available=table.available,
         auto_off_s=table.auto_off_s,
+        after_power_cut=table.after_power_cut,
     )

@@ -18,7 +18,7 @@ from kettlebridge.files.fields import (
     table,
     text,
 )
-from kettlebridge.model.mqtt import MqttVersion, Unit
+from kettlebridge.model.mqtt import AfterPowerCut, MqttVersion, Unit
 
 TOPIC_WORDS = "a topic without + and #"
 PLACE_WORDS = "TOPIC, or TOPIC#/POINTER into its JSON (RFC 6901)"
@@ -94,6 +94,6 @@ class MqttRelayTable(Table):
     rated_a: float | None = number(
         "A", 1, 63, "what the relay may carry for hours; heater and main contactor need it", default=None
     )
-    after_power_cut: Literal["off", "restore", "on"] | None = table(
+    after_power_cut: AfterPowerCut | None = choice(
         "what the node is set up to do when its supply comes back; heater and main contactor need off", default=None
     )

@@ -88,6 +88,14 @@ class ProbeWire:
     max_age_s: float = 3.0
 
 
+class AfterPowerCut(Enum):
+    """What a node is set up to do with a relay when its own supply comes back, as a file has it."""
+
+    OFF = "off"
+    RESTORE = "restore"
+    ON = "on"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RelayWire:
     """A relay on a node.
@@ -95,7 +103,8 @@ class RelayWire:
     `on` and `off` are payloads for the topic `command`; in `on`, `{percent}` stands for 0-100 and `{ttl_s}` for
     `auto_off_s`, after which the node switches off by itself (None: it does not). `state` is where the node says how
     the relay stands: a percentage where `on` has one, else `state_on` and anything else. None: nobody says.
-    `availability` is where the node says whether it is there, in the word `available`.
+    `availability` is where the node says whether it is there, in the word `available`. `after_power_cut`: None where
+    the file does not say.
     """
 
     command: str
@@ -106,6 +115,7 @@ class RelayWire:
     availability: str | None = None
     available: str = ""
     auto_off_s: float | None = None
+    after_power_cut: AfterPowerCut | None = None
 
     @property
     def takes_percent(self) -> bool:
