@@ -7,8 +7,8 @@ import hmac
 import logging
 import platform
 import signal
-from collections.abc import Awaitable, Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import AsyncIterator, Awaitable, Callable, Iterator, Mapping, Sequence
+from contextlib import asynccontextmanager, contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
@@ -33,8 +33,10 @@ from kettlebridge.runtime.fan_out import FanOut
 from kettlebridge.runtime.fold import Core
 from kettlebridge.runtime.inbox import KettleInbox
 from kettlebridge.runtime.keeper import Charge, Keeper, Rooms
-from kettlebridge.runtime.stuck_guard import Guard, NoGuard
+from kettlebridge.runtime.service_manager import ServiceManager, keep_told
+from kettlebridge.runtime.stuck_guard import Guard, Guards, NoGuard
 from kettlebridge.runtime.traces import TraceBook
+from kettlebridge.runtime.vital_tasks import VitalTasks
 from kettlebridge.web.server import Address, Listener, listening, serve_page
 from kettlebridge.web.surroundings import Surroundings
 
@@ -67,6 +69,7 @@ class Setting:
     """What a service stands in. `folder` holds the record and the control socket; it is made if need be.
 
     `page`: where to serve one, None for none. `note` stands on it; `hurried`: the clock runs faster than life.
+    `manager` is told how the service does, where somebody wants to hear it.
     """
 
     clock: Clock
@@ -78,13 +81,14 @@ class Setting:
     page: Address | None = None
     note: str = ""
     hurried: bool = False
+    manager: ServiceManager | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Service:
     """A service at work. `recovered` are the batches that were found unfinished; `stop` is set by a signal.
 
-    `page_url` is where its page is, None without one.
+    `page_url` is where its page is, None without one. `vital` watches the tasks that all of it hangs on.
     """
 
     commands: Commands
@@ -94,6 +98,7 @@ class Service:
     keepers: Mapping[KettleId, Keeper[State]]
     recovered: Mapping[KettleId, BatchId]
     stop: asyncio.Event
+    vital: VitalTasks
     page_url: str | None = None
 
 
@@ -123,9 +128,24 @@ async def run_service(
             if page is not None:
                 service = replace(service, page_url=page.url)
             try:
-                return await _running(service, _doors(assignments, setting, service, page), body)
+                async with _told(setting, service.vital):
+                    return await _running(service, _doors(assignments, setting, service, page), body)
             except BaseExceptionGroup as group:
                 raise _the_expected(group) from None
+
+
+@asynccontextmanager
+async def _told(setting: Setting, vital: VitalTasks) -> AsyncIterator[None]:
+    """Whoever manages this process hears of it meanwhile."""
+    if setting.manager is None:
+        yield
+        return
+    telling = asyncio.create_task(keep_told(setting.manager, vital, setting.clock), name="service manager")
+    try:
+        yield
+    finally:
+        telling.cancel()
+        await asyncio.wait({telling})
 
 
 async def _running(service: Service, doors: Doors, body: Callable[[Service], Awaitable[T]]) -> T:
@@ -160,13 +180,14 @@ def _service(
     inboxes = {kettle: KettleInbox(kettle, setting.clock) for kettle in kettles}
     traces = TraceBook(CORE, journal.records)
     snapshots = FanOut((traces, *setting.listeners))
+    vital = VitalTasks(kettles, setting.clock, journal.health)
     rooms = Rooms(
         clock=setting.clock,
         core=CORE,
         journal=journal,
         records=journal.records,
         publisher=snapshots,
-        guard=setting.guard,
+        guard=Guards(setting.guard, vital),
     )
     keepers = {}
     for assignment in assignments:
@@ -186,6 +207,7 @@ def _service(
         keepers=keepers,
         recovered=recovered,
         stop=stop,
+        vital=vital,
     )
 
 

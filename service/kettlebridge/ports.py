@@ -106,11 +106,15 @@ class TickEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JournalHealth:
-    """`failing_why` is None while all is well; `unwritten` rows wait, the oldest for `waiting_s`."""
+    """`failing_why` is None while all is well; `unwritten` rows wait, the oldest for `waiting_s`.
+
+    `writer_late_s`: for how long the writer, and not the disk it waits for, has left something lying.
+    """
 
     failing_why: str | None
     unwritten: int
     waiting_s: float
+    writer_late_s: float = 0.0
 
 
 class Journal(Protocol):

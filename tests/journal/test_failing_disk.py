@@ -7,6 +7,7 @@ import logging
 import re
 import resource
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
@@ -17,12 +18,14 @@ from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.journal.tables import Tables
 from kettlebridge.journal.work import Item, Pace
+from kettlebridge.journal.writer import Writer
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError
 from tests.journal.builders import entry, header
 from tests.journal.gate import ThreadBoundGate
 
 BATCH = header().batch
+TAKE = Writer._take
 QUICK = Pace(back_off_first_s=0.01, back_off_longest_s=0.02, rows_kept=20)
 
 
@@ -206,3 +209,33 @@ async def test_a_disk_that_hangs_is_told_though_nothing_has_failed(
             journal.record(entry(1))  # and the loop does not wait
             assert not waiting.done()
         assert await waiting
+
+
+async def test_a_writer_that_hangs_is_late_and_one_that_waits_for_the_disk_is_not(
+    journal: SqliteJournal, path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    journal._writer._connection.execute("PRAGMA busy_timeout = 60000")
+    loop = asyncio.get_running_loop()
+    go_on = threading.Event()
+
+    def late_s(after_s: float) -> float:
+        now_s = loop.time() + after_s
+        with monkeypatch.context() as patch:
+            patch.setattr(loop, "time", lambda: now_s)
+            return journal.health().writer_late_s
+
+    async with journal:
+        await journal.begin(header())
+        with locked(path):
+            journal.record(entry(0, urgent=True))
+            await until(lambda: journal._writer._at_disk)
+            journal.record(entry(1))
+            assert late_s(30.0) == 0.0
+        assert await journal.settled(BATCH, 0)
+        assert late_s(30.0) == 0.0  # nothing lies there
+        with monkeypatch.context() as patch:
+            patch.setattr(Writer, "_take", lambda writer, item: (go_on.wait(), TAKE(writer, item)))
+            journal.record(entry(2))
+            assert 29.0 < late_s(30.0) < 31.0
+            go_on.set()
+            await until(lambda: late_s(30.0) == 0.0)

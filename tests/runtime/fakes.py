@@ -317,6 +317,9 @@ class FakeGuard:
         self.ticks = 0
         self.gone: list[KettleId] = []
 
+    def began(self, kettle: KettleId) -> None:
+        assert kettle
+
     def finished(self, kettle: KettleId) -> None:
         self.ticks += 1
 

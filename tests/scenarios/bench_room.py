@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import sys
 import time
 from asyncio.subprocess import DEVNULL, PIPE, Process
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Mapping
 from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,15 +64,18 @@ class Room:
         return path
 
     @asynccontextmanager
-    async def service(self, *options: str, port: str | None = None, state: str = "state") -> AsyncIterator[Process]:
-        """A service at this board (or at `port` before it); killed at the end."""
+    async def service(
+        self, *options: str, port: str | None = None, environment: Mapping[str, str] | None = None
+    ) -> AsyncIterator[Process]:
+        """A service at this board (or at `port` before it); killed at the end. `environment`: what is added."""
         process = await asyncio.create_subprocess_exec(
             sys.executable,
             str(HERE / "service_process.py"),
             str(self.kettle_file(port or self.port)),
             str(config_folder() / "profiles" / PROFILE),
-            str(self.folder / state),
+            str(self.folder / "state"),
             *options,
+            env=os.environ | (environment or {}),
             stdout=PIPE,
             stderr=PIPE,
         )

@@ -8,7 +8,9 @@ from __future__ import annotations
 import argparse
 import asyncio
 import ctypes
+import os
 import sys
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -17,32 +19,47 @@ from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
+from kettlebridge.journal.writer import Writer
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.runtime.clock import RealClock
-from kettlebridge.runtime.stuck_guard import StuckGuard
+from kettlebridge.runtime.service_manager import manager_of
+from kettlebridge.runtime.stuck_guard import NoGuard, StuckGuard
 
 STUCK_S = 30
 
 
-def sleeps_in_the_loop() -> None:
+def sleeps_in_the_loop(_service: Service) -> None:
     """A coroutine that never gives the loop back."""
     time.sleep(STUCK_S)
 
 
-def holds_the_interpreter() -> None:
+def holds_the_interpreter(_service: Service) -> None:
     """A call into C that keeps the interpreter's lock."""
     ctypes.PyDLL(None).sleep(STUCK_S)
 
 
-def behaves() -> None:
+def ticks_that_hang(service: Service) -> None:
+    """The kettle's loop waits for something that never comes."""
+    for keeper in service.keepers.values():
+        keeper._charge.inbox.wake.wait = asyncio.Event().wait  # type: ignore[method-assign]  # a fault, put there
+
+
+def writer_that_hangs(_service: Service) -> None:
+    """The journal's thread waits for something that never comes, and not for the disk."""
+    Writer._drain = lambda _: threading.Event().wait()  # type: ignore[method-assign, assignment]  # likewise
+
+
+def behaves(_service: Service) -> None:
     """Nothing: whoever started this process does something to it."""
 
 
-MISBEHAVIOUR: dict[str, Callable[[], None]] = {
+MISBEHAVIOUR: dict[str, Callable[[Service], None]] = {
     "none": behaves,
     "sleeps": sleeps_in_the_loop,
     "holds": holds_the_interpreter,
+    "ticks_hang": ticks_that_hang,
+    "writer_hangs": writer_that_hangs,
 }
 
 
@@ -63,7 +80,13 @@ async def main(arguments: argparse.Namespace) -> None:
     """Runs until it is ended from outside or by its own misbehaviour."""
     file = load_kettle(arguments.kettle)
     assignment = Assignment(file=file, profile=load_profile(arguments.profile))
-    setting = Setting(clock=RealClock(), folder=arguments.state, time=zone_time("UTC"), guard=StuckGuard())
+    setting = Setting(
+        clock=RealClock(),
+        folder=arguments.state,
+        time=zone_time("UTC"),
+        guard=NoGuard() if arguments.no_guard else StuckGuard(),
+        manager=manager_of(os.environ),
+    )
 
     async def body(service: Service) -> None:
         if file.kettle.name not in service.recovered:
@@ -73,7 +96,7 @@ async def main(arguments: argparse.Namespace) -> None:
             await asyncio.sleep(arguments.after_s)
             sys.stdout.write(f"misbehaves {time.monotonic()}\n")
             sys.stdout.flush()
-            MISBEHAVIOUR[arguments.misbehave]()
+            MISBEHAVIOUR[arguments.misbehave](service)
         await service.stop.wait()
 
     await run_service([assignment], setting, body)
@@ -86,4 +109,5 @@ if __name__ == "__main__":
     parser.add_argument("state", type=Path)
     parser.add_argument("--misbehave", choices=MISBEHAVIOUR, default="none")
     parser.add_argument("--after-s", type=float, default=2.5)
+    parser.add_argument("--no-guard", action="store_true", help="nothing in the process itself ends it")
     asyncio.run(main(parser.parse_args()))

@@ -44,6 +44,7 @@ class Row:
 COMMANDS: dict[str, Row] = {
     "demo": Row(module="demo", help="a whole brew day on the simulator"),
     "serve": Row(module="serve", help="run kettles"),
+    "all-off": Row(module="all_off", help="switch every output of kettles off, when no service does"),
     "tell": Row(module="tell", help="tell a running kettle something, or ask how it stands"),
     "bench": Row(module="bench", help="a profile on a simulated kettle as fast as it goes, with figures"),
     "import": Row(module="import_recipe", help="recipes in BeerXML or BeerJSON as recipe files"),

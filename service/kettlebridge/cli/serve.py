@@ -25,6 +25,7 @@ from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Clock
 from kettlebridge.runtime.clock import RealClock, run_paced
+from kettlebridge.runtime.service_manager import manager_of
 from kettlebridge.runtime.stuck_guard import NoGuard, StuckGuard
 
 log = logging.getLogger(__name__)
@@ -73,6 +74,7 @@ def run(args: argparse.Namespace) -> int:
                 listeners=(lines, *listeners),
                 page=page_address(args),
                 hurried=hurried,
+                manager=None if hurried else manager_of(os.environ),
             )
             await run_service(assignments, setting, partial(_until_stopped, assignments, setting, hurried=hurried))
 

@@ -9,6 +9,25 @@ from kettlebridge.model.promise import Promise, PromiseKind
 
 PROMISES: tuple[Promise, ...] = (
     Promise(
+        id=3,
+        fault="a vital task hangs: the ticks of a kettle, the journal's writer, the event loop",
+        outcome="no ping to the service manager once it is 5 s late; the manager ends the service within 10 s more, "
+        "the lease the heat; it comes back with the batch held and the heater off",
+        within_s=21.0,
+        kind=PromiseKind.PROCESS,
+        kept_by="runtime.vital_tasks.VitalTasks",
+        test="tests/scenarios/test_promise_03_vital_task.py",
+    ),
+    Promise(
+        id=4,
+        fault="a start that ends on its way up, at any step, again and again",
+        outcome="no output is ever energised by a start; an unfinished batch comes back held",
+        within_s=None,
+        kind=PromiseKind.PROCESS,
+        kept_by="runtime.recovery.recover",
+        test="tests/scenarios/test_promise_04_crash_loop.py",
+    ),
+    Promise(
         id=5,
         fault="a heater on an output that does not switch off by itself, or on a relay rated below 1.25 times the load",
         outcome="the kettle file is refused with the place",

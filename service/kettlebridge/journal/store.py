@@ -111,7 +111,13 @@ class SqliteJournal:
             failing_why = "the disk does not answer"
         if failing_why is not None and self._dropped:
             failing_why += f"; {self._dropped} ticks dropped"
-        return JournalHealth(failing_why=failing_why, unwritten=len(self._waiting), waiting_s=waiting_s)
+        lying_s = self._writer.lying_since_s()
+        return JournalHealth(
+            failing_why=failing_why,
+            unwritten=len(self._waiting),
+            waiting_s=waiting_s,
+            writer_late_s=0.0 if lying_s is None or self._loop is None else self._loop.time() - lying_s,
+        )
 
     async def close(self) -> None:
         """Writes what is queued and lets the next writer in. Raises JournalError when rows were lost, closed anyhow."""

@@ -11,6 +11,7 @@ import logging
 import sqlite3
 from collections import deque
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import islice
 from queue import Empty, SimpleQueue
 from threading import Event, Thread
@@ -36,6 +37,8 @@ class Writer:
         self._pace = pace
         self._tables = Tables(opened.connection)
         self._queue: SimpleQueue[Item] = SimpleQueue()  # bounded by the store, which counts what is in flight
+        self._lying_s: deque[float] = deque()  # when each item in the queue was put there
+        self._at_disk = False
         self._kept: deque[Item] = deque()  # out of the queue, not on disk
         self._seen_s = 0.0  # the latest real time known here: when the newest item was queued
         self._due = False
@@ -50,11 +53,19 @@ class Writer:
 
     def put(self, item: Item) -> None:
         """Queues `item`; never waits."""
+        self._lying_s.append(item.at_s)
         self._queue.put(item)
+
+    def lying_since_s(self) -> float | None:
+        """Since when something was queued and not taken, though the thread waits for no disk. None: nothing is."""
+        try:
+            return None if self._at_disk else self._lying_s[0]
+        except IndexError:
+            return None
 
     def close(self, item: Close) -> None:
         """What is queued gets one more try, without waiting; then the last Progress says `closed`."""
-        self._queue.put(item)
+        self.put(item)
         self._closing.set()
 
     def join(self) -> None:
@@ -68,10 +79,15 @@ class Writer:
             if not self._due:
                 self._report(Progress(taken=taken))
                 continue
+            self._at_disk = True
             try:
                 progress = self._commit()
             except Exception as error:  # noqa: BLE001  # whatever it is, health tells of it: this thread must not die
                 progress = self._fail(error)
+            before = len(self._kept)
+            self._drain()  # what came while it waited for the disk has not been left lying
+            progress = replace(progress, taken=tuple(islice(self._kept, before, None)))
+            self._at_disk = self._failing  # between two tries it waits for the disk too
             closed = progress.closed
             if closed:
                 self._close_file()
@@ -100,6 +116,7 @@ class Writer:
             self._take(self._queue.get_nowait())
 
     def _take(self, item: Item) -> None:
+        self._lying_s.popleft()
         self._kept.append(item)
         self._seen_s = item.at_s
         self._due = self._due or item.urgent

@@ -14,6 +14,8 @@ class PromiseKind(Enum):
     SEQUENCE = "sequence"
     COMMAND = "command"
     BOARD = "board"
+    PROCESS = "process"
+    STORAGE = "storage"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

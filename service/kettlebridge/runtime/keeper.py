@@ -89,6 +89,7 @@ class Keeper(Generic[S]):
                     await self._live()
                 except* Exception as crash:  # whatever it is, it is this kettle's own
                     log.error("kettle %s: crashed, all off; it starts again", self.kettle, exc_info=crash)
+                    self._rooms.guard.left(self.kettle)  # also where it never came to a tick
                 await clock.sleep_until(clock.now_s() + back_off.after(clock.now_s() - begun_s))
                 self._charge.inbox.refuse("restarted", _may_raise)
         finally:
@@ -122,6 +123,7 @@ class Keeper(Generic[S]):
         loop = TickLoop(rooms.core, wires, self._standing, self._end)
         async with asyncio.TaskGroup() as group:
             group.create_task(self._keep_link(), name=f"{self.kettle}: link")
+            rooms.guard.began(self.kettle)
             try:
                 await loop.run()
             finally:

@@ -12,7 +12,10 @@ LIMIT_S = 2.0
 
 
 class Guard(Protocol):
-    """Told of every finished tick, and when a kettle's ticks end for whatever reason."""
+    """Told when a kettle's ticks are to come, of every finished one, and when they end for whatever reason."""
+
+    def began(self, kettle: KettleId) -> None:
+        """Ticks of `kettle` are expected from now on."""
 
     def finished(self, kettle: KettleId) -> None:
         """A tick of `kettle` is done, its demands are on their way."""
@@ -23,6 +26,9 @@ class Guard(Protocol):
 
 class NoGuard:
     """For accelerated time, where two real seconds mean nothing, and for a process that others look after."""
+
+    def began(self, kettle: KettleId) -> None:
+        """Does nothing."""
 
     def finished(self, kettle: KettleId) -> None:
         """Does nothing."""
@@ -41,6 +47,9 @@ class StuckGuard:
         self._limit_s = limit_s
         self._live: set[KettleId] = set()
 
+    def began(self, kettle: KettleId) -> None:
+        """Nothing yet: the first tick may have a day to read."""
+
     def finished(self, kettle: KettleId) -> None:
         """Starts the limit anew."""
         self._live.add(kettle)
@@ -51,3 +60,25 @@ class StuckGuard:
         self._live.discard(kettle)
         if not self._live:
             faulthandler.cancel_dump_traceback_later()
+
+
+class Guards:
+    """Several as one."""
+
+    def __init__(self, *guards: Guard) -> None:
+        self._guards = guards
+
+    def began(self, kettle: KettleId) -> None:
+        """Tells all."""
+        for guard in self._guards:
+            guard.began(kettle)
+
+    def finished(self, kettle: KettleId) -> None:
+        """Tells all."""
+        for guard in self._guards:
+            guard.finished(kettle)
+
+    def left(self, kettle: KettleId) -> None:
+        """Tells all."""
+        for guard in self._guards:
+            guard.left(kettle)
