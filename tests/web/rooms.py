@@ -216,16 +216,15 @@ def _scope(method: str, path: str, headers: dict[str, str], address: str) -> Sco
     }
 
 
-def house(
+def surroundings(
+    commands: KeptCommands,
+    snapshots: FanOut,
     *,
     kettles: tuple[KettleId, ...] = (THIMBLE,),
-    keys: KeyFile | None = None,
     hurried: bool = False,
-    speaks: bool = True,
-) -> House:
-    """A house with a kettle in the middle of its rest."""
-    commands, snapshots, stop = KeptCommands(), FanOut(), asyncio.Event()
-    around = Surroundings(
+) -> Surroundings:
+    """What a page stands on."""
+    return Surroundings(
         kettles=kettles,
         commands=commands,
         snapshots=snapshots,
@@ -235,6 +234,18 @@ def house(
         at_kettle=lambda _kettle, code: code == CODE,
         hurried=hurried,
     )
+
+
+def house(
+    *,
+    kettles: tuple[KettleId, ...] = (THIMBLE,),
+    keys: KeyFile | None = None,
+    hurried: bool = False,
+    speaks: bool = True,
+) -> House:
+    """A house with a kettle in the middle of its rest."""
+    commands, snapshots, stop = KeptCommands(), FanOut(), asyncio.Event()
+    around = surroundings(commands, snapshots, kettles=kettles, hurried=hurried)
     if speaks:
         for kettle in kettles:
             snapshots.publish(seen(kettle=kettle), ())

@@ -13,7 +13,7 @@ from kettlebridge.core.batch_states import TRANSITIONS
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
-from kettlebridge.web.offers import FIRST, FORMS, FURTHER
+from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES
 from tests.documents.builders import call
 from tests.web.rooms import CODE, SADDLE, THIMBLE, House, house, seen
 
@@ -126,6 +126,27 @@ async def test_the_page_offers_nothing_that_the_core_refuses_in_that_state(state
     text = (await the_house.get("/kettles/thimble")).text
     for kind, form in FORMS.items():
         assert (f">{form.button}</button>" in text) is (kind in offered)
+
+
+@pytest.mark.parametrize(
+    ("fields", "read"),
+    [
+        ({"litres": "22,5", "at_c": ""}, {"litres": 22.5}),
+        ({"gravity_sg": "1,048", "at_c": "20"}, {"gravity_sg": 1.048, "at_c": 20.0}),
+        ({"brix": "12.1"}, {"brix": 12.1}),
+    ],
+)
+async def test_what_was_measured_is_handed_on_as_read(fields: dict[str, str], read: dict[str, float]) -> None:
+    the_house = house()
+    await the_house.post(TELL, {"do": "measured", **fields})
+    ((_, command),) = the_house.commands.taken
+    given = {name: getattr(command, name) for name in ("litres", "gravity_sg", "brix", "at_c")}
+    assert {name: value for name, value in given.items() if value is not None} == read
+
+
+def test_a_measurement_may_be_told_in_every_state_and_each_form_is_told_from_the_others() -> None:
+    assert all(CommandKind.MEASURED in row for row in TRANSITIONS.values())
+    assert len({form.id for form in MEASURES}) == len(MEASURES)
 
 
 async def test_wrong_codes_make_the_next_guess_wait_but_not_a_stop() -> None:

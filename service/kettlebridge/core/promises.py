@@ -137,6 +137,42 @@ PROMISES: tuple[Promise, ...] = (
         test="tests/files/test_promise_32_restores_on.py",
     ),
     Promise(
+        id=37,
+        fault="a page elsewhere, its name bent to this machine, asks the page here",
+        outcome="refused before anything else is looked at, the stream included",
+        within_s=None,
+        kind=PromiseKind.PAGE,
+        kept_by="web.guard.Guard",
+        test="tests/web/test_promise_37_foreign_host.py",
+    ),
+    Promise(
+        id=38,
+        fault="a page elsewhere sends a command",
+        outcome="no effect",
+        within_s=None,
+        kind=PromiseKind.PAGE,
+        kept_by="web.guard.Guard",
+        test="tests/web/test_promise_38_cross_origin.py",
+    ),
+    Promise(
+        id=39,
+        fault="somebody guesses pass-phrases",
+        outcome="each wrong one makes the next wait longer; stop all heat waits for nothing",
+        within_s=1.0,
+        kind=PromiseKind.PAGE,
+        kept_by="web.guesses.Guesses",
+        test="tests/web/test_promise_39_guessing.py",
+    ),
+    Promise(
+        id=40,
+        fault="clients in a hurry or with ill will: hundreds of streams, slow readers, huge and broken bodies",
+        outcome="the ticks stay on time, memory stays flat, all heat stops as ever",
+        within_s=1.0,
+        kind=PromiseKind.PAGE,
+        kept_by="web.stream.Streams",
+        test="tests/web/test_promise_40_crowd.py",
+    ),
+    Promise(
         id=43,
         fault="sugar or syrup due or undissolved on the element",
         outcome="heater and main contactor off until it is confirmed dissolved",
@@ -173,3 +209,4 @@ PROMISES: tuple[Promise, ...] = (
         test="tests/core/test_promise_56_mash_pump.py",
     ),
 )
+

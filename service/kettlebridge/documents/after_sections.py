@@ -31,11 +31,12 @@ def after_sections(
     day: Brewed, rows: Sequence[Beside], hops: Sequence[HopLine], found: Sequence[Proposal]
 ) -> tuple[Section, ...]:
     """Everything; empty tables are left out."""
-    made = (_figures(rows), _steps(day), _additions(day), _hops(hops), _proposals(found))
+    made = (figures(rows), _steps(day), _additions(day), _hops(hops), _proposals(found))
     return tuple(section for section in made if section.rows)
 
 
-def _figures(rows: Sequence[Beside]) -> Section:
+def figures(rows: Sequence[Beside]) -> Section:
+    """Volumes, gravities and what the kettle did to them."""
     written = []
     for row in rows:
         name, form = BESIDE_WORDS[row.key]

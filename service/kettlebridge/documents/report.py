@@ -5,40 +5,57 @@ from __future__ import annotations
 from collections.abc import Iterator
 from html import escape
 
+from kettlebridge.brewing.beside_plan import beside
+from kettlebridge.brewing.brewed import brewed
+from kettlebridge.documents.after_sections import figures
 from kettlebridge.documents.amounts import degrees, duration, energy
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.trace_svg import TRACE_STYLE, trace_svg
 from kettlebridge.documents.trace_tables import Table, events_table, steps_table, table_html
 from kettlebridge.documents.troubles import ALARM_WORDS
 from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.plan import Plan
 from kettlebridge.model.trace import Trace
 from kettlebridge.ports import BatchHeader, LocalTime
 
 J_PER_KWH = 3.6e6
+HYDROMETER = "hydrometer"
 STYLE = """
+:root{color-scheme:light dark}
 @page{size:A4;margin:12mm}
 body{font:11pt/1.4 system-ui,sans-serif;color:#1b272b;background:#fff;max-width:64rem;margin:1rem auto;padding:0 1rem}
 h1{font-size:1.7rem;line-height:1.2;margin:.2em 0}h2{font-size:1.1rem;margin:1.6em 0 .3em}
+.wide{overflow-x:auto}
 table{border-collapse:collapse;width:100%;font-size:.92em;break-inside:auto}caption{text-align:left;font-weight:600}
 td,th{text-align:left;padding:.2em .8em .2em 0;border-bottom:1px solid #ccc;vertical-align:top}
 tr,svg{break-inside:avoid}dl{display:grid;grid-template-columns:max-content 1fr;gap:.1em 1.2em}dd{margin:0}
 footer{margin-top:2em;font-size:.85em;color:#555}
 @media (prefers-color-scheme:dark){body{background:#11181a;color:#efeae0}footer{color:#a9b4b2}}
-@media print{body{color:#111;background:#fff}}
+@media print{body{color:#111;background:#fff}.wide{overflow:visible}}
 """
+REPORT_STYLE = f"{STYLE}{TRACE_STYLE}"
+"""What stands in the one style element of a report; a page that serves it may want to name it."""
 
 
 def report_page(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
     """The whole file. It asks for nothing outside itself."""
     plan, name = header.plan, escape(header.plan.profile.name)
-    tables = (steps_table(trace, plan, time), _additions(trace), _alarms(trace, time), _energy(trace))
-    shown = "".join(table_html(table) for table in tables if table.rows)
+    tables = (
+        steps_table(trace, plan, time),
+        _additions(trace),
+        _measured(trace, time),
+        _beside(trace, plan),
+        _alarms(trace, time),
+        _energy(trace),
+        events_table(trace, plan, time),
+    )
+    shown = "".join(_scrolled(table) for table in tables if table.rows)
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         f'<meta name="viewport" content="width=device-width"><title>{name}</title>'
-        f"<style>{STYLE}{TRACE_STYLE}</style></head>\n<body><h1>{escape(_sentence(trace, header, time))}</h1>"
+        f"<style>{REPORT_STYLE}</style></head>\n<body><main><h1>{escape(_sentence(trace, header, time))}</h1>"
         f"<dl>{''.join(_fact(*fact) for fact in _facts(trace, header, time))}</dl>"
-        f"{trace_svg(trace, time)}{shown}{table_html(events_table(trace, plan, time))}"
+        f"{trace_svg(trace, time)}{shown}</main>"
         f"<footer>Made by Kettlebridge {escape(header.program)} from the record of {escape(header.batch)}. "
         f"Steps and temperatures are as measured; times are this machine's.</footer></body></html>\n"
     )
@@ -79,6 +96,39 @@ def _additions(trace: Trace) -> Table:
         for event in _of(trace, EventCode.ADDITION_MADE)
     )
     return Table(title="Additions, before the end of their step", head=("what", "planned", "made"), rows=rows)
+
+
+def _measured(trace: Trace, time: LocalTime) -> Table:
+    rows = tuple(
+        (time.hh_mm(happening.seen.at_utc_s), *_reading(happening.event))
+        for happening in trace.happenings
+        if happening.event.code is EventCode.MEASURED
+    )
+    return Table(title="Measured by hand", head=("time", "by", "as read", "at 20 °C"), rows=rows)
+
+
+def _reading(event: Event) -> tuple[str, str, str]:
+    by, read, at_c = str(event.get("by")), _number(event, "read"), event.get("at_c")
+    at = f" at {degrees(at_c)}" if isinstance(at_c, float) else ""
+    if event.get("what") == "volume":
+        return by, f"{read:.1f} L{at}", f"{_number(event, 'volume_l'):.1f} L"
+    shown = f"{read:.3f}" if by == HYDROMETER else f"{read:.1f} °Bx"
+    return by, f"{shown}{at}", f"{_number(event, 'gravity_sg'):.3f}, {_number(event, 'plato'):.1f} °P"
+
+
+def _beside(trace: Trace, plan: Plan) -> Table:
+    """Plan against measured; a batch in which nothing was measured has none."""
+    if trace.last is None:
+        return Table(title="", head=(), rows=())
+    came = tuple(row for row in beside(plan, brewed(plan, trace), None, ()) if row.came is not None)
+    section = figures(came)
+    return Table(title=section.title, head=section.head, rows=section.rows)
+
+
+def _scrolled(table: Table) -> str:
+    """Wider than the screen it is scrolled, by the keyboard too."""
+    label = escape(table.title, quote=True)
+    return f'<div class="wide" tabindex="0" role="region" aria-label="{label}">{table_html(table)}</div>'
 
 
 def _alarms(trace: Trace, time: LocalTime) -> Table:

@@ -16,6 +16,7 @@ class PromiseKind(Enum):
     BOARD = "board"
     PROCESS = "process"
     STORAGE = "storage"
+    PAGE = "page"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

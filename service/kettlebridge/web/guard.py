@@ -5,16 +5,24 @@ Host first (DNS rebinding), then where a write comes from, then its size; every 
 
 from __future__ import annotations
 
+from base64 import b64encode
+from hashlib import sha256
+
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from kettlebridge.documents.report import REPORT_STYLE
 from kettlebridge.web.hosts import Hosts, same_origin
 
 BODY_BYTES = 16 * 1024
 READING = frozenset({"GET", "HEAD"})
+REPORT_STYLE_HASH = b64encode(sha256(REPORT_STYLE.encode()).digest()).decode()
+"""A report carries its style inside, being one file: that very text is let through, and no other."""
+
 HEADERS = {
-    "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; "
+    "content-security-policy": "default-src 'none'; script-src 'self'; "
+    f"style-src 'self' 'sha256-{REPORT_STYLE_HASH}'; img-src 'self'; "
     "connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "referrer-policy": "same-origin",  # under "no-referrer" a browser sends our own forms with `Origin: null`

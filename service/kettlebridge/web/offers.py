@@ -9,18 +9,24 @@ from kettlebridge.model.command import CommandKind as K
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Offer:
-    """A form: what its button says, the field that it needs, and whether it is one for the kettle.
+class Field:
+    """A number that is typed: its name in a command, what it is called, what stands in it at first."""
 
-    `least`, `most` and `step` belong to the field, `value` is what stands in it.
-    """
+    name: str
+    label: str
+    value: str = ""
+    required: bool = True
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """A form: its button, what it needs, whether it is one for the kettle. `id` tells apart those of one kind."""
 
     kind: K
     button: str
     hint: str = ""
-    field: str = ""
-    label: str = ""
-    value: str = ""
+    fields: tuple[Field, ...] = ()
+    id: str = ""
     at_kettle: bool = False
     code_if: bool = False
 
@@ -49,18 +55,19 @@ FORMS: dict[K, Offer] = {
         kind=K.EXTEND,
         button="Change the time",
         hint="Less than none takes time away.",
-        field="minutes",
-        label="More minutes for this step",
-        value="5",
+        fields=(Field(name="minutes", label="More minutes for this step", value="5"),),
     ),
-    K.RETARGET: Offer(kind=K.RETARGET, button="Change the temperature", field="target_c", label="This step at, in °C"),
+    K.RETARGET: Offer(
+        kind=K.RETARGET,
+        button="Change the temperature",
+        fields=(Field(name="target_c", label="This step at, in °C"),),
+    ),
     K.SKIP: Offer(kind=K.SKIP, button="Leave out the rest of this step"),
     K.ADDING_WATER: Offer(
         kind=K.ADDING_WATER,
         button="Water goes in",
         hint="So that a sudden fall in temperature is no surprise.",
-        field="litres",
-        label="Litres going in",
+        fields=(Field(name="litres", label="Litres going in"),),
     ),
     K.DRAW_OFF: Offer(
         kind=K.DRAW_OFF,
@@ -70,6 +77,39 @@ FORMS: dict[K, Offer] = {
     ),
     K.STOP: Offer(kind=K.STOP, button="End this batch for good", hint="It cannot be taken up again."),
 }
+
+MEASURES: tuple[Offer, ...] = (
+    Offer(
+        kind=K.MEASURED,
+        id="litres",
+        button="Litres, read off",
+        hint="What the kettle is reckoned to hold is put right by it.",
+        fields=(
+            Field(name="litres", label="Litres on the kettle's scale"),
+            Field(name="at_c", label="Of that liquid, in °C; left empty, the probe's", required=False),
+        ),
+    ),
+    Offer(
+        kind=K.MEASURED,
+        id="hydrometer",
+        button="Gravity, by hydrometer",
+        fields=(
+            Field(name="gravity_sg", label="As it shows it, such as 1.048"),
+            Field(name="at_c", label="Of the sample, in °C", value="20"),
+        ),
+    ),
+    Offer(
+        kind=K.MEASURED,
+        id="refractometer",
+        button="Gravity, by refractometer",
+        hint="Before fermentation only.",
+        fields=(
+            Field(name="brix", label="Degrees Brix, as it shows them"),
+            Field(name="at_c", label="Of the sample, in °C; left empty, it compensates itself", required=False),
+        ),
+    ),
+)
+"""What was measured goes into the record as read and as corrected, in every state."""
 
 FIRST: dict[S, tuple[K, ...]] = {
     S.IDLE: (K.START,),

@@ -100,6 +100,7 @@ class Pages:
             visitor_words=ROLE_WORDS[visitor.role],
             others=len(desk.around.kettles) > 1,
             hurried=desk.around.hurried,
+            may_tell=visitor.may(kettle, CommandKind.CONFIRM),
             may_stop=visitor.may(kettle, CommandKind.STOP_HEAT),
         )
         html = bytes(page.body).decode()
@@ -110,9 +111,9 @@ class Pages:
     async def tell(self, request: Request) -> Response:
         """A form of a kettle's page."""
         desk = self._desk
-        if desk.access.visitor(request) is None:
-            return RedirectResponse(SIGN_IN, SEE_OTHER)
         kettle = desk.kettle(request)
+        if desk.access.visitor(request) is None:
+            return RedirectResponse(f"{SIGN_IN}?back={quote(f'/kettles/{kettle}')}&answer=signed_out", SEE_OTHER)
         fields = await fields_of(request)
         visitor = desk.writer(request, fields.pop("token", None))
         try:
@@ -172,21 +173,28 @@ class Pages:
         if not desk.access.wanted:
             return RedirectResponse("/", SEE_OTHER)
         if request.method != "POST":
-            return desk.page("sign_in.html", answer="")
-        phrase = (await fields_of(request)).get("phrase", "")
+            back, said = request.query_params.get("back", ""), request.query_params.get("answer", "")
+            return desk.page("sign_in.html", answer=words_of(said) or "", back=self._known(back))
+        fields = await fields_of(request)
+        phrase, back = fields.get("phrase", ""), self._known(fields.get("back", ""))
         address = "nowhere" if request.client is None else request.client.host
         try:
             visitor = await desk.access.sign_in(phrase, address)
         except WaitError as error:
             answer = f"Too many wrong tries: wait {error.wait_s:.0f} s."
-            page = desk.page("sign_in.html", status=429, answer=answer)
+            page = desk.page("sign_in.html", status=429, answer=answer, back=back)
             page.headers["retry-after"] = f"{error.wait_s + 0.5:.0f}"
             return page
         if visitor is None:
-            return desk.page("sign_in.html", status=403, answer="That is not it.")
-        response = RedirectResponse("/", SEE_OTHER)
+            return desk.page("sign_in.html", status=403, answer="That is not it.", back=back)
+        response = RedirectResponse(back, SEE_OTHER)
         desk.access.begin(response, visitor)
         return response
+
+    def _known(self, path: str) -> str:
+        """Where to go after signing in: a kettle's page, and nothing else that an address may name."""
+        pages = {f"/kettles/{kettle}" for kettle in self._desk.around.kettles}
+        return path if path in pages else "/"
 
     async def sign_out(self, request: Request) -> Response:
         """Ends the session."""

@@ -36,10 +36,13 @@ class Telling(BaseModel):
     target_c: float | None = Field(default=None, ge=-100, le=1000)
     litres: float | None = Field(default=None, ge=0, le=10000)
     on: bool | None = None
+    at_c: float | None = Field(default=None, ge=-100, le=1000)
+    gravity_sg: float | None = Field(default=None, ge=0, le=10)
+    brix: float | None = Field(default=None, ge=-100, le=100)
     code: str | None = Field(default=None, max_length=64)
 
 
-FIGURES = frozenset({"minutes", "target_c", "litres"})
+FIGURES = frozenset({"minutes", "target_c", "litres", "at_c", "gravity_sg", "brix"})
 
 
 def from_form(fields: dict[str, str]) -> Telling:
@@ -149,4 +152,7 @@ class Teller:
             target_c=told.target_c,
             litres=told.litres,
             on=told.on,
+            at_c=told.at_c,
+            gravity_sg=told.gravity_sg,
+            brix=told.brix,
         )

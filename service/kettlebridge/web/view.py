@@ -17,9 +17,9 @@ from kettlebridge.model.plan import AskKind, Plan
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
-from kettlebridge.web.offers import FIRST, FORMS, FURTHER, Offer
+from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES, Offer
 
-MEASURED = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARGE.value})
+ASKS_LITRES = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARGE.value})
 """Asks whose confirmation may say how many litres it was."""
 
 SEEN = frozenset({AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED})
@@ -83,6 +83,7 @@ class KettleView:
     facts: tuple[tuple[str, str], ...]
     first: tuple[Offer, ...]
     further: tuple[Offer, ...]
+    measures: tuple[Offer, ...]
     at: str
     over: bool
 
@@ -121,6 +122,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         facts=tuple(_facts(snapshot)),
         first=tuple(FORMS[kind] for kind in FIRST.get(snapshot.state, ())),
         further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ())),
+        measures=MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
         over=snapshot.state in ENDED,
     )
@@ -128,7 +130,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
 
 def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float) -> CallCard:
     words = asked(call, plan)
-    measured = call.kind == ASK and call.subject in MEASURED
+    measured = call.kind == ASK and call.subject in ASKS_LITRES
     return CallCard(
         id=call.id,
         do=words.do,

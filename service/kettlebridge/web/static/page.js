@@ -2,7 +2,7 @@
 // A kettle's page: takes the parts that changed, sends forms so that nothing is lost or done twice, tells when news stops.
 const body = document.body;
 const byId = (id) => document.getElementById(id);
-const SILENT_MS = 6000, RETRY_MS = [500, 1000, 2000, 4000, 8000];
+const SILENT_MS = 6000, RETRY_MS = [500, 1000, 2000, 4000, 8000], UNTOLD = "untold";
 let n = body.dataset.n, heardAt = Date.now(), ringing = null, held = null;
 let callsKnown = new Set([...document.querySelectorAll(".call input[name=call]")].map((one) => one.value));
 
@@ -60,22 +60,50 @@ setInterval(() => {
 
 async function send(form, fields) {
   const told = Object.fromEntries([...fields].filter(([name, value]) => value !== "" && name !== "token"));
-  for (const name of ["minutes", "target_c", "litres"])
+  for (const name of ["minutes", "target_c", "litres", "at_c", "gravity_sg", "brix"])
     if (name in told) told[name] = Number(String(told[name]).replace(",", "."));
   if ("on" in told) told.on = told.on === "true";
   delete told.seen_n;
   if (told.do !== "stop-heat") told.seen_n = Number(n);
-  const path = form.getAttribute("action").replace("/kettles/", "/api/kettles/");
+  return hand(form.getAttribute("action").replace("/kettles/", "/api/kettles/"), told, form.querySelector("button").textContent);
+}
+
+async function hand(path, told, meant) {
   for (let tried = 0; ; tried += 1) {
     try {
       const answered = await fetch(path, {method: "POST", body: JSON.stringify(told),
         headers: {"content-type": "application/json", "x-token": body.dataset.token || ""}});
-      if (answered.status === 401) { location.href = "/sign-in"; return ""; }
+      if (answered.status === 401) {
+        sessionStorage.setItem(UNTOLD, JSON.stringify({path, told, meant}));
+        location.href = `/sign-in?back=${encodeURIComponent(location.pathname)}&answer=signed_out`;
+        return "";
+      }
       if (answered.status < 500) return (await answered.json()).words;
     } catch { /* the network: the key makes asking again harmless */ }
     say("Not answered yet, trying again…");
     await new Promise((done) => setTimeout(done, RETRY_MS[Math.min(tried, RETRY_MS.length - 1)]));
   }
+}
+
+// What a session that ended kept from being said is offered again after the next sign-in, under the same key.
+function offerUntold() {
+  const kept = JSON.parse(sessionStorage.getItem(UNTOLD) || "null");
+  if (!kept || !body.dataset.token || kept.path !== `/api${location.pathname}/tell`) return;
+  sessionStorage.removeItem(UNTOLD);
+  say("Your session had ended before this was taken: ");
+  const answer = byId("answer");
+  const add = (words, pressed) => {
+    const button = answer.appendChild(document.createElement("button"));
+    button.type = "button";
+    button.textContent = words;
+    button.addEventListener("click", pressed);
+  };
+  add(kept.meant, async () => {
+    if (kept.told.do !== "stop-heat") kept.told.seen_n = Number(n);
+    say("");
+    say(await hand(kept.path, kept.told, kept.meant));
+  });
+  add("Leave it", () => say(""));
 }
 
 const newKey = () => {
@@ -150,6 +178,7 @@ async function drawTrace() {
   } catch { /* the line above says that there is no news */ }
 }
 drawTrace();
+offerUntold();
 setInterval(drawTrace, body.dataset.fast === "yes" ? 6000 : 30000);
 
 // What the line says under the pointer: read off its own points.

@@ -1,0 +1,106 @@
+"""Every view for everybody: axe-core's rules, nothing wider than a telephone, thumbs that hit, light and dark."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.async_playwright import Axe
+from playwright.async_api import Page
+
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.web.roles import Role
+from tests.browser import CHROMIUM, PHONE
+from tests.documents.builders import call
+from tests.web.rooms import BATCH, SADDLE, THIMBLE, seen
+from tests.web.served import Scheme, Served, a_browser, a_phone, served
+from tests.web.test_access import PHRASES, keys
+
+pytestmark = [
+    pytest.mark.process,
+    pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
+]
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+FINGER_PX = 44.0
+PAGE = "/kettles/thimble"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """A view: where it is, and how the kettle stands meanwhile."""
+
+    path: str = PAGE
+    stands: Mapping[str, object] = field(default_factory=dict)
+
+
+ALARM = AlarmRecord(cause="rest_hot", state=AlarmState.UNACKNOWLEDGED, safety=False, since_s=60.0)
+SEEN_ALARM = replace(ALARM, cause="unanswered", state=AlarmState.ACKNOWLEDGED)
+TWO_CALLS = (call(kind="ask", subject="lift", at_kettle=True), replace(call(kind="ask", subject="fill"), id="0.ask.1"))
+VIEWS: dict[str, Shown] = {
+    "a rest": Shown(),
+    "calls with their cautions": Shown(stands={"calls": TWO_CALLS}),
+    "alarms": Shown(stands={"alarms": (ALARM, SEEN_ALARM)}),
+    "paused": Shown(stands={"state": BatchState.HELD, "hold_cause": "stale"}),
+    "all heat stopped": Shown(stands={"state": BatchState.ABORTED}),
+    "not begun": Shown(stands={"state": BatchState.IDLE, "step": None}),
+    "done": Shown(stands={"state": BatchState.COMPLETE, "step": None}),
+    "a silent board": Shown(stands={"linked": False, "recorded": False, "temperature_c": None}),
+    "several kettles": Shown(path="/"),
+    "what was brewed": Shown(path="/batches"),
+    "a report": Shown(path=f"/batches/{BATCH}/report"),
+    "no such page": Shown(path="/nowhere"),
+}
+
+
+async def misfits(page: Page, name: str) -> list[str]:
+    """What hangs over the edge, and every button smaller than a finger."""
+    wide = await page.evaluate("document.documentElement.scrollWidth")
+    found = [f"{name}: {wide} px wide"] if wide > PHONE["width"] else []
+    for button in await page.get_by_role("button").all():
+        box = await button.bounding_box()
+        if box is not None and box["height"] < FINGER_PX:
+            found.append(f"{name}: {await button.inner_text()} is {box['height']:.0f} px high")
+    return found
+
+
+async def violations(page: Page, name: str) -> list[str]:
+    """What axe finds."""
+    found = (await Axe().run(page, options={"runOnly": RULES})).response["violations"]
+    return [f"{name}: {one['id']}: {[node['html'][:200] for node in one['nodes'][:3]]}" for one in found]
+
+
+async def show(page: Page, house: Served, n: int, view: Shown) -> None:
+    """Goes there with everything unfolded that can be, and waits for what comes later."""
+    house.snapshots.publish(seen(n, **view.stands), ())
+    await page.goto(house.url + view.path)
+    if view.path == PAGE:
+        await page.wait_for_selector("#trace svg")
+    await page.evaluate("for (const one of document.querySelectorAll('details')) one.open = true")
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+async def test_every_view_is_for_everybody(tmp_path: Path, scheme: Scheme) -> None:
+    found: list[str] = []
+    async with a_browser() as browser, served(tmp_path, kettles=(THIMBLE, SADDLE)) as house:
+        page = await a_phone(browser, scheme=scheme)
+        for n, (name, view) in enumerate(VIEWS.items(), start=101):
+            await show(page, house, n, view)
+            found += [*await violations(page, name), *await misfits(page, name)]
+        await page.context.close()
+    assert not found, "\n".join(found)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+async def test_the_sign_in_and_what_follows_are_for_everybody(tmp_path: Path, scheme: Scheme) -> None:
+    async with a_browser() as browser, served(tmp_path, keys=keys()) as house:
+        page = await a_phone(browser, scheme=scheme)
+        await page.goto(f"{house.url}/sign-in?answer=signed_out")
+        assert not [*await violations(page, "sign-in"), *await misfits(page, "sign-in")]
+        await page.get_by_label("Pass-phrase").fill(PHRASES[Role.ALL])
+        await page.get_by_role("button", name="Sign in").click()
+        await page.wait_for_selector("#trace svg")
+        assert not [*await violations(page, "signed in"), *await misfits(page, "signed in")]
+        await page.context.close()
