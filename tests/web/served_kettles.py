@@ -1,4 +1,4 @@
-"""`serve` in a process of its own at the speed of life, with simulated boards in theirs; lateness read off its record."""
+"""`serve` in a process of its own at the speed of life, its boards in theirs; lateness is read off its record."""
 
 from __future__ import annotations
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 import signal
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
 
 from tests.browser import ARGUMENTS, CHROMIUM, PHONE
 from tests.cli.kettles import example, short_day
@@ -21,6 +23,8 @@ pytestmark = [
 ]
 SPEED = "60"
 PATIENCE_MS = 20_000.0
+TOUCH_MS = 1_000.0
+DAY_S = 180.0
 THUMB_PX = 64.0
 
 
@@ -57,7 +61,46 @@ def sentence(page: Page, words: str) -> None:
     expect(page.locator("h1")).to_contain_text(words, timeout=PATIENCE_MS)
 
 
-def test_a_whole_day_is_brewed_through_the_page(tmp_path: Path) -> None:
+@pytest.mark.slow
+def test_a_mash_and_boil_are_brewed_from_filling_to_cleaning_with_nothing_but_the_page(tmp_path: Path) -> None:
+    """An example day of five hours; what is confirmed here, hands do in the simulated kettle."""
+    given = ("--kettle", str(example("thimble")), "--profile", str(example("quillet_bitter")), "--state", str(tmp_path))
+    with running("kettlebridge", "demo", *given, "--speed", "600") as demo:
+        address = re.search(r"http://\S+", demo.line_with("The page: "))
+        assert address
+        with a_phone(address[0]) as page:
+            confirmed = brewed_to_its_end(page)
+            page.goto(address[0] + "batches")
+            page.get_by_role("link", name="Report").click()
+            expect(page.get_by_role("main")).to_contain_text("Additions, before the end of their step")
+    assert {"Dough in", "Lift", "Boil"} <= confirmed
+
+
+def brewed_to_its_end(page: Page) -> set[str]:
+    """Answers each call as it comes, with the code where it is asked for. Gives the names of the steps it did so in."""
+    seen: set[str] = set()
+    until_s = time.monotonic() + DAY_S
+    while time.monotonic() < until_s:
+        headline = page.locator("h1").inner_text()
+        if headline.startswith("Done"):
+            return seen
+        seen.add(headline.partition(":")[0])
+        calls = page.locator(".call form")
+        if not calls.count():
+            page.wait_for_timeout(100)
+            continue
+        try:
+            code = calls.first.get_by_label("Code posted at the kettle")
+            if code.count():
+                code.fill("1815", timeout=TOUCH_MS)
+            calls.first.get_by_role("button").click(timeout=TOUCH_MS)
+        except PlaywrightTimeoutError:
+            continue  # it was answered or asked anew meanwhile
+        page.wait_for_timeout(300)
+    raise AssertionError(f"the day is not over: {page.locator('main').inner_text()[:600]}")
+
+
+def test_a_short_day_is_brewed_through_the_page(tmp_path: Path) -> None:
     with a_day(tmp_path) as (_, url), a_phone(url) as page:
         sentence(page, "Fill: your turn")
         page.get_by_label("Litres, as it really was").fill("5,5")

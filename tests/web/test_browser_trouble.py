@@ -9,11 +9,12 @@ import pytest
 from playwright.async_api import Page, expect
 
 from kettlebridge.model.command import CommandKind
+from kettlebridge.web.roles import Role
 from tests.browser import CHROMIUM
 from tests.documents.builders import call
 from tests.web.rooms import seen
 from tests.web.served import PATIENCE_MS, Served, a_browser, a_phone, served
-from tests.web.test_access import LINK, PHRASES, Role, keys
+from tests.web.test_access import LINK, PHRASES, keys
 
 pytestmark = [
     pytest.mark.process,

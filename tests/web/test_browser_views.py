@@ -74,7 +74,7 @@ async def violations(page: Page, name: str) -> list[str]:
 
 async def show(page: Page, house: Served, n: int, view: Shown) -> None:
     """Goes there with everything unfolded that can be, and waits for what comes later."""
-    house.snapshots.publish(seen(n, **view.stands), ())
+    house.snapshots.publish(replace(seen(n), **view.stands), ())  # type: ignore[arg-type]  # fields by name
     await page.goto(house.url + view.path)
     if view.path == PAGE:
         await page.wait_for_selector("#trace svg")

@@ -1,4 +1,4 @@
-"""Promise 39: wrong tries make the next one wait, from the same place; nothing else waits, all heat stops within 1 s."""
+"""Promise 39: wrong tries make the next one wait, from the same place. All heat stops within 1 s all the same."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ def stop_heat(port: int, kettle: str) -> float:
         headers={"content-type": "application/json"},
     )
     begun_s = time.monotonic()
-    with urllib.request.urlopen(request, timeout=10.0) as answer:
+    with urllib.request.urlopen(request, timeout=10.0) as answer:  # noqa: S310 - the scheme is written above
         assert json.load(answer)["taken"]
     return time.monotonic() - begun_s
 
@@ -50,8 +50,7 @@ async def test_a_crowd_delays_no_tick_takes_no_memory_and_cannot_keep_heat_on(tm
             stopped_s = await asyncio.to_thread(stop_heat, kettles.port, kettles.names[0])
         assert stopped_s <= STOPS_WITHIN_S
         assert grown_mb <= GROWS_MB
-        assert {400, 413} <= set(everybody.answers)
-        assert not [status for status in everybody.answers if status >= 500]
+        assert {0, 400} <= set(everybody.answers) <= {0, 400, 413}  # 0: cut off in the middle of ten megabytes
         late_s = kettles.lateness_s()
     assert len(late_s) >= CROWDED_S * 0.8
     assert sorted(late_s)[int(0.95 * len(late_s))] <= LATE_S
