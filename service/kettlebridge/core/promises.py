@@ -209,4 +209,3 @@ PROMISES: tuple[Promise, ...] = (
         test="tests/core/test_promise_56_mash_pump.py",
     ),
 )
-
