@@ -35,7 +35,9 @@ class Mosquitto:
         self.port = free_port()
         self._process: subprocess.Popen[bytes] | None = None
         self._config = folder / f"mosquitto-{self.port}.conf"
-        lines = [f"listener {self.port} 127.0.0.1", "set_tcp_nodelay true", "persistence false", "user root", *more]
+        lines = [f"listener {self.port} 127.0.0.1", "persistence false", "user root", *more]
+        if not any(line.startswith("set_tcp_nodelay") for line in more):
+            lines.append("set_tcp_nodelay true")
         if not any(line.startswith("allow_anonymous") for line in more):
             lines.append("allow_anonymous true")
         self._config.write_text("\n".join(lines) + "\n", encoding="utf-8")

@@ -1,4 +1,7 @@
-"""The description for a hub, against rules written from the convention's documentation (from memory, no library).
+"""The description for a hub, against rules written from the convention's documentation, without its code.
+
+Source: home-assistant.io, page "MQTT" (source/_integrations/mqtt.markdown), "Device discovery payload": `dev` and `o`
+are mandatory; each of `cmps` needs a platform `p` and, for an entity, a `unique_id`.
 
 Device-based discovery: `<prefix>/device/<object id>/config` with `dev`, `o` and `cmps`; each component has a platform
 `p` and a `unique_id`; ids are of letters, digits, _ and -.

@@ -16,6 +16,7 @@ import aiomqtt
 
 from kettlesim.wire_mqtt.fittings import Load
 from kettlesim.wire_mqtt.node import Said, VirtualNode
+from kettlesim.wire_mqtt.prompt import PromptClient
 from kettlesim.wire_mqtt.radio import Damage, Radio
 from kettlesim.wire_serial.clock import Clock, Gate
 from kettlesim.world import Act, Outputs, World
@@ -201,7 +202,7 @@ class Nodes:
         will = None
         if fittings.availability is not None:
             will = aiomqtt.Will(fittings.availability, fittings.unavailable, 0, retain=True)
-        return aiomqtt.Client(
+        return PromptClient(
             self._address.host,
             self._address.port,
             username=self._address.username,

@@ -7,6 +7,7 @@ is gone: whoever holds a connection reads its messages.
 from __future__ import annotations
 
 import asyncio
+import logging
 import socket
 import ssl
 from collections.abc import AsyncIterator, Iterator, Sequence
@@ -17,6 +18,7 @@ from paho.mqtt.packettypes import PacketTypes
 from paho.mqtt.properties import Properties
 
 from kettlebridge.drivers.mqtt.latest import LatestPerTopic
+from kettlebridge.drivers.mqtt.prompt import PromptClient
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.mqtt import Broker, Message, MqttVersion, Tls
 
@@ -33,6 +35,10 @@ REFUSED_FROM = 0x80
 """Reason codes of MQTT 5 (2.4), to which the library translates those of 3.1.1."""
 
 PROTOCOLS = {MqttVersion.V311: aiomqtt.ProtocolVersion.V311, MqttVersion.V5: aiomqtt.ProtocolVersion.V5}
+LIBRARY = logging.getLogger(f"{__name__}.library")
+LIBRARY.setLevel(logging.ERROR)
+"""A connection that could not be had is told once, by whoever wanted it."""
+
 NO_DELAY = ((socket.IPPROTO_TCP, socket.TCP_NODELAY, 1),)
 """A demand waits for no second one to share its packet."""
 
@@ -110,7 +116,7 @@ def _cancellable() -> Iterator[None]:
 
 def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Client:
     newer = broker.version is MqttVersion.V5
-    return aiomqtt.Client(
+    return PromptClient(
         broker.host,
         broker.port,
         username=broker.username,
@@ -124,6 +130,7 @@ def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Cli
         timeout=PATIENCE_S,
         tls_context=None if broker.tls is None else _tls(broker.tls),
         socket_options=NO_DELAY,
+        logger=LIBRARY,
     )
 
 
