@@ -18,6 +18,7 @@ from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State
 from kettlebridge.files.examples import example_kettles, example_profiles
 from kettlebridge.files.kettle_file import load_kettle
+from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.event import Event
@@ -120,6 +121,7 @@ async def draw(folder: Path = PICTURES) -> None:
         traces=book,
         time=zone_time("UTC"),
         at_kettle=lambda _kettle, _code: False,
+        library=FolderLibrary(()),
         hurried=True,
     )
     with TemporaryDirectory() as state:

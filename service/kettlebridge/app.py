@@ -20,6 +20,7 @@ from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
 from kettlebridge.core.tick import tick
 from kettlebridge.files.kettle_file import KettleFile
+from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import ZoneTime, utc_stamp
 from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
@@ -69,6 +70,7 @@ class Setting:
     """What a service stands in. `folder` holds the record and the control socket; it is made if need be.
 
     `page`: where to serve one, None for none. `note` stands on it; `hurried`: the clock runs faster than life.
+    `recipes` are folders whose recipes the page reckons with.
     `manager` is told how the service does, where somebody wants to hear it.
     """
 
@@ -81,6 +83,7 @@ class Setting:
     page: Address | None = None
     note: str = ""
     hurried: bool = False
+    recipes: tuple[Path, ...] = ()
     manager: ServiceManager | None = None
 
 
@@ -260,6 +263,7 @@ def _doors(assignments: Sequence[Assignment], setting: Setting, service: Service
         traces=service.traces,
         time=setting.time,
         at_kettle=at_kettle,
+        library=FolderLibrary(setting.recipes),
         note=setting.note,
         hurried=setting.hurried,
     )

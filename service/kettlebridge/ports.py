@@ -14,6 +14,7 @@ from kettlebridge.model.event import Event
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
+from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.model.trace import Span, Trace
@@ -166,6 +167,16 @@ class Records(Protocol):
 
     def unfinished(self, kettle: KettleId) -> BatchId | None:
         """The batch of `kettle` that was begun and not ended, if there is one."""
+
+
+class Library(Protocol):
+    """The recipes that are at hand."""
+
+    def recipes(self) -> tuple[str, ...]:
+        """Their names, in their order; files that cannot be read are left out."""
+
+    def recipe(self, name: str) -> Recipe | None:
+        """The one of that name, None where there is none any more."""
 
 
 class Publisher(Protocol):

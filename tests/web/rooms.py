@@ -11,6 +11,8 @@ from urllib.parse import urlencode
 
 from starlette.types import ASGIApp, Message, Scope
 
+from kettlebridge.files.examples import config_folder
+from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.command import Command
 from kettlebridge.model.errors import JournalError
@@ -232,6 +234,7 @@ def surroundings(
         traces=ShortCourse(),
         time=zone_time("UTC"),
         at_kettle=lambda _kettle, code: code == CODE,
+        library=FolderLibrary((config_folder() / "recipes",)),
         hurried=hurried,
     )
 

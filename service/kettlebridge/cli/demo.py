@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 import webbrowser
@@ -19,7 +20,7 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
-from kettlebridge.cli.page_options import address
+from kettlebridge.cli.page_options import at_port
 from kettlebridge.cli.simulated_nodes import at_broker, broker_at
 from kettlebridge.cli.simulated_wires import REWIRED
 from kettlebridge.cli.speeds import add_speed, limit
@@ -40,6 +41,7 @@ DAY_S = 24 * 3600.0
 EXAMPLE_KETTLE = "ferryman"
 EXAMPLE_PROFILE = "long_crossing_porter"
 TEMPORARY = "temp"
+SCREENS = ("DISPLAY", "WAYLAND_DISPLAY")
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -69,7 +71,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="PORT",
         help=f"port of the page (default {DEFAULT_PORT}, another where that is taken); 0: no page",
     )
-    parser.add_argument("--open", action="store_true", help="open the page in a browser")
+    parser.add_argument(
+        "--open",
+        action=argparse.BooleanOptionalAction,
+        help="open the page in a browser (default: where there is a screen, somebody at the keyboard and hands to use)",
+    )
 
 
 def run(args: argparse.Namespace) -> int:
@@ -101,7 +107,7 @@ def run(args: argparse.Namespace) -> int:
             beside=None if view is None else partial(view.run, lines.plan_of),
             page=_page(args.http),
             note=f"A simulated kettle. The code posted at it is {file.code}.",
-            greet=partial(_greet, opens=args.open and view is not None),
+            greet=partial(_greet, opens=_opens(args, watched=view is not None)),
         )
         if view is None and not args.hands_off:
             print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
@@ -114,7 +120,15 @@ def _page(port: int | None) -> Address | None:
     """Where the page is. Raises UsageError."""
     if port is None:
         return Address(port=DEFAULT_PORT, or_any=True)
-    return address(port)
+    return at_port(port, Address())
+
+
+def _opens(args: argparse.Namespace, *, watched: bool) -> bool:
+    """Whether a browser is opened: never for a day that plays alone."""
+    if args.hands_off:
+        return False
+    screen = sys.platform == "darwin" or any(os.environ.get(name) for name in SCREENS)
+    return (watched and screen) if args.open is None else bool(args.open)
 
 
 def _greet(service: Service, *, opens: bool) -> None:

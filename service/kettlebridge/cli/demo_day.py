@@ -12,6 +12,7 @@ from typing import Never
 from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli.first_of import endless, first_of
+from kettlebridge.cli.page_options import recipe_folders
 from kettlebridge.cli.simulated_brewer import SimulatedBrewer
 from kettlebridge.cli.simulated_hands import SimulatedHands
 from kettlebridge.cli.simulated_kettle import body_of
@@ -128,6 +129,7 @@ async def live(demo: Demo, clock: Clock) -> Outcome:
         page=demo.page,
         note=demo.note,
         hurried=True,
+        recipes=recipe_folders((), demo.folder),
     )
     assignment = Assignment(file=wire.file, profile=demo.profile)
     return await first_of(

@@ -6,9 +6,12 @@ import argparse
 import asyncio
 import logging
 import os
+import sys
 from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
+
+import segno
 
 from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
@@ -16,7 +19,7 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.loading import load_assignments
 from kettlebridge.cli.outside import outside
-from kettlebridge.cli.page_options import add_page, page_address
+from kettlebridge.cli.page_options import add_page, page_address, recipe_folders
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.files.local_time import ClockChange, ZoneTime, system_time
@@ -73,6 +76,7 @@ def run(args: argparse.Namespace) -> int:
                 guard=NoGuard() if hurried else StuckGuard(),
                 listeners=(lines, *listeners),
                 page=page_address(args),
+                recipes=recipe_folders(args.recipes, folder),
                 hurried=hurried,
                 manager=None if hurried else manager_of(os.environ),
             )
@@ -96,6 +100,8 @@ async def _until_stopped(
         log.info("%s: %s", assignment.file.kettle.name, _first_words(assignment, setting, service))
     if service.page_url is not None:
         log.info("the page: %s", service.page_url)
+        if setting.page is not None and not setting.page.local and sys.stdout.isatty():
+            segno.make(service.page_url).terminal(compact=True)
     if hurried:
         for keeper in service.keepers.values():
             error = await keeper.first_try()

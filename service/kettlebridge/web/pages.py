@@ -17,14 +17,17 @@ from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.plan import StepKind
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.web.access import WaitError
+from kettlebridge.web.rescue import TROUBLES, advised
 from kettlebridge.web.roles import ROLE_WORDS
 from kettlebridge.web.telling import Telling, answer_of, from_form, words_of
 from kettlebridge.web.tools import SIGN_IN, Desk, fields_of, now_s
 from kettlebridge.web.view import KettleView
 
 SEE_OTHER = 303
+S_PER_MIN = 60.0
 
 
 class Pages:
@@ -40,6 +43,7 @@ class Pages:
             Route("/kettles/{kettle}", self.kettle),
             Route("/kettles/{kettle}/tell", self.tell, methods=["POST"]),
             Route("/kettles/{kettle}/trace", self.trace),
+            Route("/kettles/{kettle}/rescue", self.rescue),
             Route("/stop-all-heat", self.stop_all_heat, methods=["POST"]),
             Route("/batches", self.batches),
             Route("/batches/{batch}/report", self.report),
@@ -141,6 +145,43 @@ class Pages:
             raise HTTPException(404, "Nothing was measured yet.")
         return HTMLResponse(await desk.pictures.trace(snapshot.batch, narrow="narrow" in request.query_params))
 
+    async def rescue(self, request: Request) -> Response:
+        """What mends what went wrong; it only reckons, and tells the kettle nothing."""
+        desk = self._desk
+        if desk.access.visitor(request) is None:
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        kettle = desk.kettle(request)
+        shown = await asyncio.to_thread(self._rescued, kettle, dict(request.query_params))
+        return desk.page("rescue.html", 200, **shown)
+
+    def _rescued(self, kettle: KettleId, given: dict[str, str]) -> dict[str, object]:
+        """What the page of a rescue is filled with. Reads files and reckons: not for the loop."""
+        desk, snapshot = self._desk, self._desk.around.snapshots.latest(kettle)
+        plan = None if snapshot is None else desk.pictures.plans.of(snapshot.batch)
+        recipes = desk.around.library.recipes()
+        name = given.get("recipe") or ("" if plan is None else plan.profile.name)
+        recipe = desk.around.library.recipe(name)
+        trouble, found, problem = given.get("trouble", ""), None, ""
+        if trouble in TROUBLES:
+            try:
+                found = None if recipe is None or plan is None else advised(trouble, given, recipe, plan)
+                problem = "" if found else "That recipe is not at hand."
+            except ValidationError as error:
+                problem = f"{error.errors()[0]['msg']}: {error.errors()[0]['loc'][0]}."
+            except ValueError as error:
+                problem = f"That does not fit: {error}."
+        return {
+            "kettle": kettle,
+            "troubles": TROUBLES,
+            "chosen": trouble,
+            "given": given | _left(snapshot, given),
+            "recipes": recipes,
+            "recipe": name,
+            "hops": () if recipe is None else tuple(dict.fromkeys(hop.name for hop in recipe.hops)),
+            "advised": found,
+            "problem": problem,
+        }
+
     async def batches(self, request: Request) -> Response:
         """What was brewed."""
         desk = self._desk
@@ -172,9 +213,10 @@ class Pages:
         desk = self._desk
         if not desk.access.wanted:
             return RedirectResponse("/", SEE_OTHER)
+        plain = request.url.scheme == "http"
         if request.method != "POST":
             back, said = request.query_params.get("back", ""), request.query_params.get("answer", "")
-            return desk.page("sign_in.html", answer=words_of(said) or "", back=self._known(back))
+            return desk.page("sign_in.html", answer=words_of(said) or "", back=self._known(back), plain=plain)
         fields = await fields_of(request)
         phrase, back = fields.get("phrase", ""), self._known(fields.get("back", ""))
         address = "nowhere" if request.client is None else request.client.host
@@ -182,11 +224,11 @@ class Pages:
             visitor = await desk.access.sign_in(phrase, address)
         except WaitError as error:
             answer = f"Too many wrong tries: wait {error.wait_s:.0f} s."
-            page = desk.page("sign_in.html", status=429, answer=answer, back=back)
+            page = desk.page("sign_in.html", status=429, answer=answer, back=back, plain=plain)
             page.headers["retry-after"] = f"{error.wait_s + 0.5:.0f}"
             return page
         if visitor is None:
-            return desk.page("sign_in.html", status=403, answer="That is not it.", back=back)
+            return desk.page("sign_in.html", status=403, answer="That is not it.", back=back, plain=plain)
         response = RedirectResponse(back, SEE_OTHER)
         desk.access.begin(response, visitor)
         return response
@@ -230,6 +272,15 @@ def _of_all(views: Sequence[KettleView]) -> str:
     if calling:
         return f"{calling} of {len(views)} kettles {'wants' if calling == 1 else 'want'} you."
     return f"{len(views)} kettles, and none of them wants you now."
+
+
+def _left(snapshot: Snapshot | None, given: dict[str, str]) -> dict[str, str]:
+    """Minutes left of a boil in hand, where nothing else was said."""
+    step = None if snapshot is None else snapshot.step
+    boils = step is not None and step.kind is StepKind.BOIL and step.remaining_s is not None
+    if "left_min" in given or step is None or not boils:
+        return {"hop": given.get("hop", "")}
+    return {"left_min": f"{(step.remaining_s or 0.0) / S_PER_MIN:.0f}", "hop": given.get("hop", "")}
 
 
 def _back(kettle: KettleId, code: str) -> Response:

@@ -6,6 +6,7 @@ import asyncio
 import errno
 import logging
 import socket
+import ssl
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
@@ -23,6 +24,10 @@ from kettlebridge.web.surroundings import Surroundings
 log = logging.getLogger(__name__)
 
 LOOPBACK = "127.0.0.1"
+EVERY_ADDRESS = frozenset({"0.0.0.0", "::"})  # noqa: S104 - named to be told apart
+SOMEWHERE = ("192.0.2.1", 9)
+"""An address of TEST-NET-1 (RFC 5737): asking for the way there sends nothing."""
+
 DEFAULT_PORT = 8470
 BACKLOG = 64
 HEAD_BYTES = 16 * 1024
@@ -32,13 +37,25 @@ AGAIN_S = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Certificate:
+    """A certificate with its chain, and its private key, as PEM files."""
+
+    chain: Path
+    key: Path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Address:
-    """Where to listen. `names` are further names of this machine. `or_any`: another port where that one is taken."""
+    """Where to listen. `names` are further names of this machine. `or_any`: another port where that one is taken.
+
+    `certificate`: for TLS; None: plain HTTP.
+    """
 
     host: str = LOOPBACK
     port: int = DEFAULT_PORT
     names: tuple[str, ...] = ()
     or_any: bool = False
+    certificate: Certificate | None = None
 
     @property
     def local(self) -> bool:
@@ -50,7 +67,7 @@ class Listener:
     """A socket that listens, bound before anything else begins: a port in use is told at once."""
 
     def __init__(self, address: Address, folder: Path) -> None:
-        """Raises OperatorError: the port cannot be had, or a network would see a page without a pass-phrase."""
+        """Raises OperatorError: the port or the certificate cannot be used, or a network would see an open page."""
         self.keys: KeyFile = read_keys(folder)
         if not address.local and not self.keys.keys:
             raise OperatorError(
@@ -58,6 +75,7 @@ class Listener:
                 "`kettlebridge passphrase`"
             )
         self.address = address
+        _check(address.certificate)
         try:
             self.socket = _bound(address)
         except OSError as error:
@@ -69,12 +87,38 @@ class Listener:
 
     @property
     def url(self) -> str:
-        """What to type."""
-        return f"http://{self.address.host}:{self.port}/"
+        """What to type, on a telephone too: a name where one was given."""
+        address = self.address
+        host = _own_address() if address.host in EVERY_ADDRESS else address.host
+        host = address.names[0] if address.names and not address.local else host
+        scheme = "http" if address.certificate is None else "https"
+        return f"{scheme}://{f'[{host}]' if ':' in host else host}:{self.port}/"
 
     def close(self) -> None:
         """Gives the port back."""
         self.socket.close()
+
+
+def _own_address() -> str:
+    """Where others on the network find this machine; the loopback where there is no network."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as asked:
+        try:
+            asked.connect(SOMEWHERE)
+        except OSError:
+            return LOOPBACK
+        return str(asked.getsockname()[0])
+
+
+def _check(certificate: Certificate | None) -> None:
+    """Raises OperatorError for one that cannot be used."""
+    if certificate is None:
+        return
+    try:
+        ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(certificate.chain, certificate.key)
+    except OSError as error:  # ssl.SSLError is one
+        raise OperatorError(
+            f"{certificate.chain} with {certificate.key}: no certificate with its key: {error.strerror}"
+        ) from error
 
 
 def _bound(address: Address) -> socket.socket:
@@ -123,8 +167,11 @@ async def serve_page(listener: Listener, around: Surroundings, stop: asyncio.Eve
 async def _serve_once(listener: Listener, around: Surroundings, stop: asyncio.Event) -> None:
     address = listener.address
     hosts = Hosts(listener.port, (*address.names, address.host), any_address=not address.local)
+    certificate = address.certificate
     config = uvicorn.Config(
-        site(around, hosts, Access(listener.keys), stop),
+        site(around, hosts, Access(listener.keys, secure=certificate is not None), stop),
+        ssl_certfile=None if certificate is None else certificate.chain,
+        ssl_keyfile=None if certificate is None else certificate.key,
         http="h11",
         ws="none",
         lifespan="off",

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import Plan
-from kettlebridge.ports import Commands, LocalTime, Records, Snapshots, Traces
+from kettlebridge.ports import Commands, Library, LocalTime, Records, Snapshots, Traces
 
 PLANS_KEPT = 16
 
@@ -24,6 +24,7 @@ class Surroundings:
     traces: Traces
     time: LocalTime
     at_kettle: Callable[[KettleId, str], bool]
+    library: Library
     note: str = ""
     hurried: bool = False
 
