@@ -15,7 +15,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks import core_cost, process_cost, wire_speed
+from tests.benchmarks import bridges_cost, core_cost, process_cost, wire_speed
 from tests.benchmarks.figure import Figure
 
 PAGE_HEAD = """# Benchmarks
@@ -43,6 +43,12 @@ MEASURES = (
     Measure(name="memory of serve with one kettle", aim="<= 60 MB", measured=process_cost.memory),
     Measure(name="CPU of serve with one kettle at 1 Hz", aim="<= 2 % of a core", measured=process_cost.cpu),
     Measure(name="from start to the first sample", aim="<= 1 s", measured=process_cost.first_sample),
+    Measure(name="serial line: from a reading to its demand", aim="p99 <= 20 ms", measured=bridges_cost.serial_latency),
+    Measure(name="Modbus: from a reading to its demand", aim="p99 <= 200 ms", measured=bridges_cost.modbus_latency),
+    Measure(name="MQTT: from a reading to its demand", aim="p99 <= 50 ms", measured=bridges_cost.mqtt_latency),
+    Measure(name="serial line: messages, and memory", aim="flat", measured=bridges_cost.serial_load),
+    Measure(name="Modbus: messages, and memory", aim="flat", measured=bridges_cost.modbus_load),
+    Measure(name="MQTT: messages, and memory", aim="flat", measured=bridges_cost.mqtt_load),
 )
 
 
