@@ -31,25 +31,31 @@ PINS = {Pin.HEATER: Output.HEATER, Pin.PUMP: Output.PUMP, Pin.CONTACTOR: Output.
 LOADS = {Load.HEATER: Output.HEATER, Load.PUMP: Output.PUMP, Load.CONTACTOR: Output.MAIN_CONTACTOR}
 
 
-@asynccontextmanager
-async def on_modules(
-    vessel: Vessel, clock: PacedClock, seen: Seen, seed: int
-) -> AsyncIterator[tuple[KettleFile, World]]:
-    """Modbus modules, behind a bad cable where the vessel has one."""
-    bridge = vessel.file.bridge
-    assert isinstance(bridge, ModbusBridge)
-    world = World(body_of(vessel.file.kettle), seed=seed, probe_offset_c=0.0)
-    probes = {probe.name: probe for probe in vessel.file.kettle.probes}
-    line = simulated_modules(bridge.map, probes, clock, world, ACCELERATED)
-    _note_pins(line, clock, seen)
-    port, work = line.port, [line.run]
-    if vessel.damage is not None:
-        seen.proxy = LineProxy(clock, line.port, seed=seed, cut=whole_chunks)
-        seen.proxy.to_board.damage = seen.proxy.to_host.damage = vessel.damage
-        port, work = seen.proxy.port, [line.run, seen.proxy.run]
-    characters = replace(bridge.map, parity=Parity.NONE, stop_bits=1)
-    async with _at_work(*work):
-        yield replace(vessel.file, bridge=replace(bridge, port=port, map=characters)), world
+def on_modules(made: list[ModbusLine] | None = None) -> Wired:
+    """Modbus modules, behind a bad cable where the vessel has one; their line is added to `made`."""
+
+    @asynccontextmanager
+    async def wired(
+        vessel: Vessel, clock: PacedClock, seen: Seen, seed: int
+    ) -> AsyncIterator[tuple[KettleFile, World]]:
+        bridge = vessel.file.bridge
+        assert isinstance(bridge, ModbusBridge)
+        world = World(body_of(vessel.file.kettle), seed=seed, probe_offset_c=0.0)
+        probes = {probe.name: probe for probe in vessel.file.kettle.probes}
+        line = simulated_modules(bridge.map, probes, clock, world, ACCELERATED)
+        if made is not None:
+            made.append(line)
+        _note_pins(line, clock, seen)
+        port, work = line.port, [line.run]
+        if vessel.damage is not None:
+            seen.proxy = LineProxy(clock, line.port, seed=seed, cut=whole_chunks)
+            seen.proxy.to_board.damage = seen.proxy.to_host.damage = vessel.damage
+            port, work = seen.proxy.port, [line.run, seen.proxy.run]
+        characters = replace(bridge.map, parity=Parity.NONE, stop_bits=1)
+        async with _at_work(*work):
+            yield replace(vessel.file, bridge=replace(bridge, port=port, map=characters)), world
+
+    return wired
 
 
 def on_nodes(radio: Radio, made: list[Nodes] | None = None) -> Wired:

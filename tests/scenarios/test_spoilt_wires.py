@@ -41,7 +41,7 @@ def modbus(tmp_path_factory: pytest.TempPathFactory) -> Seen:
     """A whole day over Modbus behind the bad cable."""
     vessel = example("thimble", "quillet_bitter", BAD_CABLE)
     day = Day({"thimble": replace(vessel, file=over_modbus(vessel.file))}, tmp_path_factory.mktemp("modbus"))
-    day.wired = on_modules
+    day.wired = on_modules()
     run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 

@@ -28,6 +28,9 @@ KEEPALIVE_S = 10
 PATIENCE_S = 5.0
 """Real time for an answer of the broker."""
 
+HURRIED_PATIENCE_S = 1.0
+"""The same in accelerated time, which stands still meanwhile, and not for long."""
+
 CLOSING_S = 0.5
 UNSUPPORTED_VERSION = 0x84
 TAKEN_OVER = 0x8E
@@ -91,9 +94,12 @@ class BrokerConnection:
 
 
 @asynccontextmanager
-async def open_broker(broker: Broker, client_id: str, will: Message | None = None) -> AsyncIterator[BrokerConnection]:
+async def open_broker(
+    broker: Broker, client_id: str, will: Message | None = None, *, hurried: bool = False
+) -> AsyncIterator[BrokerConnection]:
     """Connects, with the message that the broker sends for us should we vanish. Raises LinkError."""
     client = _client(broker, client_id, will)
+    client.timeout = HURRIED_PATIENCE_S if hurried else PATIENCE_S
     await _connected(client, broker)
     try:
         yield BrokerConnection(client, broker)
@@ -127,7 +133,6 @@ def _client(broker: Broker, client_id: str, will: Message | None) -> aiomqtt.Cli
         clean_session=None if newer else True,
         will=None if will is None else aiomqtt.Will(will.topic, will.payload, 0, will.retained),
         keepalive=KEEPALIVE_S,
-        timeout=PATIENCE_S,
         tls_context=None if broker.tls is None else _tls(broker.tls),
         socket_options=NO_DELAY,
         logger=LIBRARY,

@@ -56,7 +56,7 @@ class MqttNodes:
         """One session until cancelled. Raises LinkError when it is lost or refused."""
         client_id = f"{self._settings.client_id}-{secrets.token_hex(4)}"
         self._gate.shut()
-        opened = open_broker(self._settings.broker, client_id, self._will())
+        opened = open_broker(self._settings.broker, client_id, self._will(), hurried=self._settings.require_simulated)
         try:
             connection = await opened.__aenter__()
         finally:
