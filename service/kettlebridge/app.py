@@ -19,6 +19,8 @@ from kettlebridge.core.forecast import forecast
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
 from kettlebridge.core.tick import tick
+from kettlebridge.core.validation import misfits
+from kettlebridge.documents.misfits import misfit
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import ZoneTime, utc_stamp
@@ -26,6 +28,7 @@ from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.model.errors import KettlebridgeError, OperatorError
 from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.ports import BatchHeader, BatchSummary, Clock, Commands, Publisher, Records
 from kettlebridge.runtime.commands import KettleCommands
@@ -70,7 +73,7 @@ class Setting:
     """What a service stands in. `folder` holds the record and the control socket; it is made if need be.
 
     `page`: where to serve one, None for none. `note` stands on it; `hurried`: the clock runs faster than life.
-    `recipes` are folders whose recipes the page reckons with.
+    `recipes` and `profiles` are folders that the page chooses from; without profiles it begins nothing else.
     `manager` is told how the service does, where somebody wants to hear it.
     """
 
@@ -84,6 +87,7 @@ class Setting:
     note: str = ""
     hurried: bool = False
     recipes: tuple[Path, ...] = ()
+    profiles: tuple[Path, ...] = ()
     manager: ServiceManager | None = None
 
 
@@ -102,6 +106,7 @@ class Service:
     recovered: Mapping[KettleId, BatchId]
     stop: asyncio.Event
     vital: VitalTasks
+    next_batches: NextInLine
     page_url: str | None = None
 
 
@@ -192,13 +197,14 @@ def _service(
         publisher=snapshots,
         guard=Guards(setting.guard, vital),
     )
-    keepers = {}
+    keepers, openers = {}, {}
     for assignment in assignments:
         name = assignment.file.kettle.name
+        opener = openers[name] = Opener(assignment, setting.time, journal.records.batches)
         charge = Charge(
             inbox=inboxes[name],
             bridge=setting.bridges(assignment.file, setting.clock),
-            new_batch=_opener(assignment, setting.time, journal.records.batches),
+            new_batch=opener.opened,
             grant=_all_its_power,
         )
         keepers[name] = Keeper(name, rooms, charge)
@@ -211,6 +217,7 @@ def _service(
         recovered=recovered,
         stop=stop,
         vital=vital,
+        next_batches=NextInLine(keepers, openers),
     )
 
 
@@ -219,26 +226,54 @@ def _all_its_power() -> float:
     return 1.0
 
 
-def _opener(
-    assignment: Assignment, time: ZoneTime, batches: Callable[[], tuple[BatchSummary, ...]]
-) -> Callable[[float], BatchHeader]:
-    """Makes the header of a new batch at a wall time."""
+class Opener:
+    """Makes the header of a kettle's next batch; `profile` is what it will be."""
 
-    def opened(at_utc_s: float) -> BatchHeader:
-        profile = assignment.profile
+    def __init__(self, assignment: Assignment, time: ZoneTime, batches: Callable[[], tuple[BatchSummary, ...]]) -> None:
+        self.kettle = assignment.file.kettle
+        self.profile = assignment.profile
+        self._time = time
+        self._batches = batches
+
+    def opened(self, at_utc_s: float) -> BatchHeader:
+        """At a wall time. Raises NothingToBrewError."""
+        kettle, profile = self.kettle, self.profile
         if profile is None:
-            raise NothingToBrewError(f"kettle {assignment.file.kettle.name}: nothing to brew")
-        ready_at_utc_s = None if profile.ready_at is None else time.next_at(profile.ready_at, at_utc_s).at_utc_s
+            raise NothingToBrewError(f"kettle {kettle.name}: nothing to brew")
+        ready_at_utc_s = None if profile.ready_at is None else self._time.next_at(profile.ready_at, at_utc_s).at_utc_s
         return BatchHeader(
-            batch=_batch_id(assignment.file.kettle.name, at_utc_s, {known.batch for known in batches()}),
-            kettle=assignment.file.kettle.name,
-            plan=Plan(kettle=assignment.file.kettle, profile=profile, ready_at_utc_s=ready_at_utc_s),
+            batch=_batch_id(kettle.name, at_utc_s, {known.batch for known in self._batches()}),
+            kettle=kettle.name,
+            plan=Plan(kettle=kettle, profile=profile, ready_at_utc_s=ready_at_utc_s),
             started_utc_s=at_utc_s,
             program=__version__,
             python=platform.python_version(),
         )
 
-    return opened
+
+class NextInLine:
+    """What is brewed next in each kettle."""
+
+    def __init__(self, keepers: Mapping[KettleId, Keeper[State]], openers: Mapping[KettleId, Opener]) -> None:
+        self._keepers = keepers
+        self._openers = openers
+
+    def kettle(self, kettle: KettleId) -> Kettle:
+        """The kettle of that name as its file has it."""
+        return self._openers[kettle].kettle
+
+    def prepare(self, kettle: KettleId, profile: Profile) -> str | None:
+        """Opens a batch of `profile`, not begun, in place of one that is over or never was; else says why not."""
+        opener, keeper = self._openers[kettle], self._keepers[kettle]
+        reasons = misfits(opener.kettle, profile)
+        if reasons:
+            return f"This does not fit {kettle}: " + "; ".join(misfit(one.code, one.values) for one in reasons) + "."
+        if not keeper.free:
+            return "A batch is at work in it: end that one first."
+        opener.profile = profile
+        keeper.begin_anew()
+        log.info("kettle %s: the next batch is %s", kettle, profile.name)
+        return None
 
 
 def _batch_id(kettle: KettleId, at_utc_s: float, taken: set[BatchId]) -> BatchId:
@@ -263,7 +298,8 @@ def _doors(assignments: Sequence[Assignment], setting: Setting, service: Service
         traces=service.traces,
         time=setting.time,
         at_kettle=at_kettle,
-        library=FolderLibrary(setting.recipes),
+        library=FolderLibrary(setting.recipes, setting.profiles),
+        next_batches=service.next_batches if setting.profiles else None,
         note=setting.note,
         hurried=setting.hurried,
     )

@@ -13,7 +13,8 @@ from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
-from kettlebridge.model.plan import Plan
+from kettlebridge.model.kettle import Kettle
+from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.model.snapshot import Snapshot
@@ -177,6 +178,22 @@ class Library(Protocol):
 
     def recipe(self, name: str) -> Recipe | None:
         """The one of that name, None where there is none any more."""
+
+    def profiles(self) -> tuple[str, ...]:
+        """The names of the profiles, as of the recipes."""
+
+    def profile(self, name: str) -> Profile | None:
+        """The one of that name, None where there is none any more."""
+
+
+class NextBatches(Protocol):
+    """What is brewed next."""
+
+    def kettle(self, kettle: KettleId) -> Kettle:
+        """The kettle of that name as its file has it."""
+
+    def prepare(self, kettle: KettleId, profile: Profile) -> str | None:
+        """Opens a batch of `profile`, not begun, in place of one that is over or never was; else says why not."""
 
 
 class Publisher(Protocol):

@@ -19,6 +19,8 @@ from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
+from kettlebridge.model.kettle import Kettle
+from kettlebridge.model.plan import Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.model.trace import Series, Span, Trace
 from kettlebridge.ports import BatchHeader, BatchSummary, Verdict
@@ -51,6 +53,22 @@ class KeptCommands:
         if self.stalls:
             await asyncio.get_running_loop().create_future()
         return Verdict(refused=self.refusal, n=101, recorded=True)
+
+
+class KeptNext:
+    """Takes every profile, unless `refusal` says why not."""
+
+    def __init__(self) -> None:
+        self.taken: list[tuple[KettleId, Profile]] = []
+        self.refusal: str | None = None
+
+    def kettle(self, kettle: KettleId) -> Kettle:
+        return replace(plan().kettle, name=kettle)
+
+    def prepare(self, kettle: KettleId, profile: Profile) -> str | None:
+        if self.refusal is None:
+            self.taken.append((kettle, profile))
+        return self.refusal
 
 
 class ShortRecord:
@@ -131,6 +149,7 @@ class House:
     commands: KeptCommands
     snapshots: FanOut
     stop: asyncio.Event
+    next_batches: KeptNext = field(default_factory=KeptNext)
     headers: dict[str, str] = field(default_factory=dict)
 
     async def ask(
@@ -224,6 +243,7 @@ def surroundings(
     *,
     kettles: tuple[KettleId, ...] = (THIMBLE,),
     hurried: bool = False,
+    next_batches: KeptNext | None = None,
 ) -> Surroundings:
     """What a page stands on."""
     return Surroundings(
@@ -234,7 +254,8 @@ def surroundings(
         traces=ShortCourse(),
         time=zone_time("UTC"),
         at_kettle=lambda _kettle, code: code == CODE,
-        library=FolderLibrary((config_folder() / "recipes",)),
+        library=FolderLibrary((config_folder() / "recipes",), (config_folder() / "profiles",)),
+        next_batches=next_batches,
         hurried=hurried,
     )
 
@@ -248,11 +269,13 @@ def house(
 ) -> House:
     """A house with a kettle in the middle of its rest."""
     commands, snapshots, stop = KeptCommands(), FanOut(), asyncio.Event()
-    around = surroundings(commands, snapshots, kettles=kettles, hurried=hurried)
+    next_batches = KeptNext()
+    around = surroundings(commands, snapshots, kettles=kettles, hurried=hurried, next_batches=next_batches)
     if speaks:
         for kettle in kettles:
             snapshots.publish(seen(kettle=kettle), ())
-    return House(site(around, Hosts(PORT), Access(keys or KeyFile()), stop), commands, snapshots, stop)
+    app = site(around, Hosts(PORT), Access(keys or KeyFile()), stop)
+    return House(app, commands, snapshots, stop, next_batches)
 
 
 def seen(n: int = 100, *, kettle: KettleId = THIMBLE, **changes: object) -> Snapshot:

@@ -15,7 +15,7 @@ from kettlebridge.runtime.fan_out import FanOut
 from kettlebridge.web.keys import KeyFile, write_keys
 from kettlebridge.web.server import Address, Listener, serve_page
 from tests.browser import ARGUMENTS, CHROMIUM, PHONE
-from tests.web.rooms import THIMBLE, KeptCommands, seen, surroundings
+from tests.web.rooms import THIMBLE, KeptCommands, KeptNext, seen, surroundings
 
 PATIENCE_MS = 15_000.0
 Scheme = Literal["dark", "light"]
@@ -27,7 +27,7 @@ class Served:
     def __init__(self, folder: Path, kettles: tuple[KettleId, ...], keys: KeyFile | None) -> None:
         self.commands, self.snapshots = KeptCommands(), FanOut()
         self._folder = folder
-        self._around = surroundings(self.commands, self.snapshots, kettles=kettles)
+        self._around = surroundings(self.commands, self.snapshots, kettles=kettles, next_batches=KeptNext())
         if keys is not None:
             write_keys(folder, keys)
         self._port = 0

@@ -52,6 +52,7 @@ VIEWS: dict[str, Shown] = {
     "what was brewed": Shown(path="/batches"),
     "a report": Shown(path=f"/batches/{BATCH}/report"),
     "no such page": Shown(path="/nowhere"),
+    "what is brewed next": Shown(path=f"{PAGE}/next?recipe=Corvane+Pale&litres=5"),
     "a rescue": Shown(path=f"{PAGE}/rescue?trouble=mash-missed&found_c=61&recipe=Corvane+Pale"),
 }
 

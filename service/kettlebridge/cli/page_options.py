@@ -12,7 +12,7 @@ from kettlebridge.files.examples import config_folder
 from kettlebridge.web.server import DEFAULT_PORT, LOOPBACK, Address, Certificate
 
 MOST_PORT = 65535
-RECIPES = "recipes"
+RECIPES, PROFILES = "recipes", "profiles"
 
 
 def add_page(parser: argparse.ArgumentParser) -> None:
@@ -54,6 +54,11 @@ def add_page(parser: argparse.ArgumentParser) -> None:
 def recipe_folders(given: Sequence[Path], state: Path) -> tuple[Path, ...]:
     """Where recipes are, the examples last."""
     return (*(given or [state / RECIPES]), config_folder() / RECIPES)
+
+
+def profile_folders(state: Path) -> tuple[Path, ...]:
+    """Where profiles are, the examples last."""
+    return (state / PROFILES, config_folder() / PROFILES)
 
 
 def page_address(args: argparse.Namespace) -> Address | None:

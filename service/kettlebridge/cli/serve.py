@@ -19,7 +19,7 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.loading import load_assignments
 from kettlebridge.cli.outside import outside
-from kettlebridge.cli.page_options import add_page, page_address, recipe_folders
+from kettlebridge.cli.page_options import add_page, page_address, profile_folders, recipe_folders
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.files.local_time import ClockChange, ZoneTime, system_time
@@ -77,6 +77,7 @@ def run(args: argparse.Namespace) -> int:
                 listeners=(lines, *listeners),
                 page=page_address(args),
                 recipes=recipe_folders(args.recipes, folder),
+                profiles=profile_folders(folder),
                 hurried=hurried,
                 manager=None if hurried else manager_of(os.environ),
             )

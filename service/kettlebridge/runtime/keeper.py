@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Generic, Never
 
-from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import LOWERING, Command
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import KettleId
@@ -67,6 +67,10 @@ class Charge:
     grant: Callable[[], float]
 
 
+class _BeginsAnewError(Exception):
+    """The batch makes way for the next one."""
+
+
 class Keeper(Generic[S]):
     """Runs one kettle until cancelled."""
 
@@ -77,6 +81,8 @@ class Keeper(Generic[S]):
         self._standing: Standing[S] | None = None
         self._ended = asyncio.Event()
         self._ended_in = BatchState.IDLE
+        self._anew = asyncio.Event()
+        self._loop: TickLoop[S] | None = None
 
     async def run(self) -> Never:
         """Lives, and after a crash lives again from where the batch stands; the core then holds it."""
@@ -85,15 +91,37 @@ class Keeper(Generic[S]):
         try:
             while True:
                 begun_s = clock.now_s()
+                self._anew.clear()
                 try:
                     await self._live()
+                except* _BeginsAnewError:
+                    pass
                 except* Exception as crash:  # whatever it is, it is this kettle's own
                     log.error("kettle %s: crashed, all off; it starts again", self.kettle, exc_info=crash)
                     self._rooms.guard.left(self.kettle)  # also where it never came to a tick
+                if self._anew.is_set():
+                    await self._make_way()
+                    continue
                 await clock.sleep_until(clock.now_s() + back_off.after(clock.now_s() - begun_s))
                 self._charge.inbox.refuse("restarted", _may_raise)
         finally:
             self._charge.inbox.refuse("closed", lambda _: True)
+
+    @property
+    def free(self) -> bool:
+        """Whether the next batch may take this one's place: it was never begun, or it is over."""
+        standing = self._standing if self._loop is None else self._loop.standing
+        if standing is None:
+            return False
+        seen = self._rooms.core.snapshot(standing.header.plan, standing.header.batch, standing.state)
+        begun = seen.step is not None and bool(seen.step.stage)
+        return (seen.state in ENDED and standing.ended) or (seen.state is BatchState.IDLE and not begun)
+
+    def begin_anew(self) -> bool:
+        """Everything off, and the next batch opens as `new_batch` makes it; False where this one is not `free`."""
+        if self.free:
+            self._anew.set()
+        return self.free
 
     async def ended(self) -> BatchState:
         """Waits until the batch is over and its record closed."""
@@ -120,16 +148,32 @@ class Keeper(Generic[S]):
             guard=rooms.guard,
             grant=charge.grant,
         )
-        loop = TickLoop(rooms.core, wires, self._standing, self._end)
+        loop = self._loop = TickLoop(rooms.core, wires, self._standing, self._end)
         async with asyncio.TaskGroup() as group:
             group.create_task(self._keep_link(), name=f"{self.kettle}: link")
+            group.create_task(self._makes_way(), name=f"{self.kettle}: next batch")
             rooms.guard.began(self.kettle)
             try:
                 await loop.run()
             finally:
                 charge.bridge.all_off()
                 rooms.guard.left(self.kettle)
-                self._standing = loop.standing
+                self._standing, self._loop = loop.standing, None
+
+    async def _makes_way(self) -> Never:
+        """Ends this life once the next batch is wanted. Raises _BeginsAnewError."""
+        await self._anew.wait()
+        raise _BeginsAnewError
+
+    async def _make_way(self) -> None:
+        """Closes the record of the old batch. One that was begun at the last moment stays: it comes back paused."""
+        standing = self._standing
+        if standing is None or not self.free:
+            return
+        if not standing.ended:
+            await self._rooms.journal.end(standing.header.batch, BatchState.STOPPED)
+        self._standing = None
+        self._ended.clear()
 
     async def _find_or_begin(self) -> Standing[S]:
         """The unfinished batch, else a new one. One whose record lost ticks is closed: it cannot come back."""

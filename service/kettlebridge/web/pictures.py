@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -73,6 +73,8 @@ class Pictures:
         if drawn is None or drawn.view.n != snapshot.n or drawn.view.batch != snapshot.batch:
             spans = self._around.traces.spans(snapshot.batch)
             view = kettle_view(snapshot, self.plans.of(snapshot.batch), spans, self._around.time)
+            if self._around.next_batches is None:
+                view = replace(view, next=False)
             parts = {name: self.templates.get_template(f"part_{name}.html").render(view=view) for name in PARTS}
             drawn = self._drawn[snapshot.kettle] = Picture(view=view, parts=MappingProxyType(parts))
         return drawn

@@ -19,6 +19,7 @@ from kettlebridge.web.access import Access
 from kettlebridge.web.api import Api
 from kettlebridge.web.guard import Guard, TooLargeError, too_large
 from kettlebridge.web.hosts import Hosts
+from kettlebridge.web.next_pages import NextPages
 from kettlebridge.web.pages import SEE_OTHER, Pages
 from kettlebridge.web.pictures import Pictures
 from kettlebridge.web.stream import Streams
@@ -55,6 +56,7 @@ def site(around: Surroundings, hosts: Hosts, access: Access, stop: asyncio.Event
     app = Starlette(
         routes=[
             *Pages(desk).routes(),
+            *NextPages(desk).routes(),
             *Api(desk).routes(),
             Route("/static/trace.css", _trace_style),
             Mount("/static", StaticFiles(packages=[("kettlebridge.web", "static")])),

@@ -8,14 +8,17 @@ from dataclasses import dataclass
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import Plan
-from kettlebridge.ports import Commands, Library, LocalTime, Records, Snapshots, Traces
+from kettlebridge.ports import Commands, Library, LocalTime, NextBatches, Records, Snapshots, Traces
 
 PLANS_KEPT = 16
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surroundings:
-    """`at_kettle` judges codes. `note` stands on every page. `hurried`: batch time runs faster than life."""
+    """`at_kettle` judges codes. `note` stands on every page. `hurried`: batch time runs faster than life.
+
+    `next_batches` None: what is brewed is settled.
+    """
 
     kettles: tuple[KettleId, ...]
     commands: Commands
@@ -27,6 +30,7 @@ class Surroundings:
     library: Library
     note: str = ""
     hurried: bool = False
+    next_batches: NextBatches | None = None
 
 
 class Plans:

@@ -12,7 +12,7 @@ from kettlebridge.documents.sentences import leading, outputs, place, standing
 from kettlebridge.documents.steps import planned
 from kettlebridge.documents.troubles import ALARM_WORDS, PROBE_WORDS
 from kettlebridge.model.alarm import AlarmState
-from kettlebridge.model.batch_state import ENDED
+from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.plan import AskKind, Plan
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
@@ -86,12 +86,14 @@ class KettleView:
     measures: tuple[Offer, ...]
     at: str
     over: bool
+    next: bool
 
 
 def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], time: LocalTime) -> KettleView:
     """The words of a snapshot. Without the plan there are fewer."""
     zero_utc_s = snapshot.at_utc_s - snapshot.now_s
     day = () if plan is None else tuple(_day(snapshot, plan, spans, time))
+    begun = snapshot.step is not None and bool(snapshot.step.stage)
     here = sum(1 for step in day if step.stands == "done")
     first, last = max(0, here - NEAR_BEFORE), here + NEAR_AFTER
     return KettleView(
@@ -125,6 +127,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         measures=MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
         over=snapshot.state in ENDED,
+        next=snapshot.state in ENDED or (snapshot.state is BatchState.IDLE and not begun),
     )
 
 
