@@ -22,8 +22,11 @@ KETTLES = [block for block in WHOLE if "[kettle]" in block]
 SERVICES = [block for block in WHOLE if "[kettle]" not in block]
 
 
-def test_there_are_blocks_of_both_sorts() -> None:
-    assert len(BLOCKS) > len(WHOLE) > 0
+def test_each_way_has_a_whole_kettle_file_and_mixed_boards_have_one() -> None:
+    kettles = [tomllib.loads(block) for block in KETTLES]
+    assert {kettle["bridge"]["kind"] for kettle in kettles} == {"serial_line", "modbus", "mqtt"}
+    assert any("also" in kettle for kettle in kettles)
+    assert SERVICES
 
 
 @pytest.mark.parametrize("block", BLOCKS)
