@@ -17,7 +17,7 @@ found = $(shell $(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2])'
 has_venv = $(shell $(PYTHON) -c 'import ensurepip, venv' 2>/dev/null && echo yes)
 
 .DELETE_ON_ERROR:
-.PHONY: demo test check bench pictures lock clean
+.PHONY: demo test check bench campaign pictures lock clean
 
 demo: $(RUN_STAMP)
 	@$(BIN)/kettlebridge demo $(ARGS)
@@ -36,6 +36,9 @@ bench: $(TEST_STAMP)
 
 pictures: $(TEST_STAMP)
 	@$(BIN)/python -m tests.pictures
+
+campaign: $(TEST_STAMP)
+	@$(BIN)/python -m tests.campaign.run $(ARGS)
 
 # Keeps every pin that still fits; ARGS=--upgrade takes the newest of all.
 lock: $(BIN)/python

@@ -240,8 +240,9 @@ class World:
         """What the switches and the flow sensor say."""
         matter = self._scene.plant.matter
         volume_l = litres(matter.water_kg, matter.extract_kg)
+        low_l = bottom_litres(self.body, matter) if matter.basket is Basket.IN else volume_l
         return BoardInputs(
             foam=self._foam_fraction(volume_l) > _FOAM_SWITCH_FRACTION,
-            level_low=bottom_litres(self.body, matter) < _LEVEL_SWITCH_FRACTION * self.body.element_cover_l,
+            level_low=low_l < _LEVEL_SWITCH_FRACTION * self.body.element_cover_l,
             flow=matter.pump_l_per_min > _FLOW_SWITCH_FRACTION * self.body.pump_l_per_min,
         )

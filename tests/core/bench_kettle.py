@@ -10,6 +10,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from kettlebridge.core.calls import CallKind
+from kettlebridge.core.heat_watch import UNWATCHED
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.probes import ProbeMemory
 from kettlebridge.core.promises import PROMISES
@@ -52,7 +53,7 @@ KETTLE = Kettle(
     has_pump=True,
     has_main_contactor=True,
     probes=(Probe(name=MASH, source="28A1B2C3040506B4", role=ProbeRole.CONTROL),),
-    inputs=BoardInput.CONFIRM | BoardInput.STOP,
+    inputs=BoardInput.CONFIRM | BoardInput.STOP | BoardInput.FOAM,
     safety=Safety(limit_c=102.0),
     regulator=RegulatorKind.PID,  # one liquid, no bed, nothing to learn: tests/control has kettles with more
     mash_target=MashTarget.PROBE,
@@ -104,7 +105,10 @@ class BenchKettle:
     """`plan` on a kettle whose liquid warms by energy balance after the probe's delay.
 
     With `stage` the batch is under way there, with `volume_l` of liquid at `liquid_c`; without, it is Idle.
-    `reads` is what the probe gives: a value, a fault, or None for silence.
+    `reads` is what the probe gives: a value, a fault, or None for silence; `also_read` what others give. `true_l` is
+    what there really is, None: what was confirmed. `element_open`: nothing heats. `heater_stuck`, `contactor_stuck`:
+    closed whatever is demanded, and not read back. `pins` changes what the board reads of its outputs. With `alive`
+    False the liquid is as the test sets it, and what the probe says is not held against the heat.
     """
 
     def __init__(
@@ -124,6 +128,11 @@ class BenchKettle:
         self.inputs_on = BoardInput.NONE
         self.limit_fraction = 1.0
         self.reads: Callable[[], float | ReadingFault | None] = lambda: self.liquid_c
+        self.also_read: dict[ProbeName, Callable[[], float | None]] = {}
+        self.pins: Callable[[BoardState], BoardState] = lambda board: board
+        self.true_l: float | None = None
+        self.element_open = self.heater_stuck = self.contactor_stuck = False
+        self.booted_s = 0.0
         self.alive = True
         self.heater = 0
         self.pump = False
@@ -174,7 +183,7 @@ class BenchKettle:
         if not self.linked:
             return UNLINKED
         board = BoardState(
-            acted_on=round(self.now_s * 1000),
+            acted_on=round((self.now_s - self.booted_s) * 1000),
             heater_permille=self.heater,
             heater_on_ms=0,
             pump_on=self.pump,
@@ -182,7 +191,7 @@ class BenchKettle:
             lease_left_s=1.0,
             inputs=self.inputs_on,
         )
-        return BoardHealth(linked=True, age_s=AGE_S, board=board)
+        return BoardHealth(linked=True, age_s=AGE_S, board=self.pins(board))
 
     def tick(self, *commands: Command, dt_s: float = 1.0, resumed: Resumed | None = None) -> Ticked:
         """One tick `dt_s` later."""
@@ -201,6 +210,8 @@ class BenchKettle:
 
     def fold(self, inputs: Inputs) -> Ticked:
         """One tick of these inputs, held against the laws."""
+        if not self.alive:
+            self.state = self.state._replace(evidence=self.state.evidence._replace(watch=UNWATCHED))
         before = self.state
         ticked = tick(self.plan, before, inputs)
         assert laws_broken(self.plan, before, inputs, ticked) == []
@@ -264,12 +275,20 @@ class BenchKettle:
         if not self.alive:
             return
         kettle = self.plan.kettle
-        powered = self.contactor or not kettle.has_main_contactor
-        self._under_way.append(self.heater / 1000.0 if powered else 0.0)
+        powered = self.contactor or self.contactor_stuck or not kettle.has_main_contactor
+        given = 1.0 if self.heater_stuck else self.heater / 1000.0
+        self._under_way.append(given if powered and not self.element_open else 0.0)
         heat_w = kettle.heater_w * self._under_way.popleft() - kettle.loss_w_per_k * (self.liquid_c - ROOM_C)
-        self.liquid_c += heat_w * dt_s / (4186.0 * (self.state.ledger.volume_l or 20.0))
+        self.liquid_c += heat_w * dt_s / (4186.0 * (self.true_l or self.state.ledger.volume_l or 20.0))
 
     def _readings(self) -> tuple[Reading, ...]:
+        others = ((name, read()) for name, read in self.also_read.items())
+        return (
+            *self._control(),
+            *(Reading(probe=name, value_c=value_c, age_s=AGE_S) for name, value_c in others if value_c is not None),
+        )
+
+    def _control(self) -> tuple[Reading, ...]:
         read = self.reads()
         if read is None:
             return ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.felt import Felt
 from kettlebridge.core.interlocks import IDLE_TIMERS, INTERLOCKS, Interlock, apply
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.outputs import Lowers, Outputs
@@ -30,12 +31,20 @@ TAKES_PUMP: dict[str, Evidence] = {
     "not_running": HEALTHY._replace(batch=BatchState.HELD),
     "hot_pump": HEALTHY._replace(control_c=81.0),
     "hands_in": HEALTHY._replace(hands_in=True),
+    "beyond_told": HEALTHY._replace(beyond_told=True),
+    "no_flow": HEALTHY._replace(flow_wanted=True),
+    "level_low": HEALTHY._replace(felt=Felt(level=True), wet=True),
+    "stop_pressed": HEALTHY._replace(felt=Felt(stop=True)),
+    "bed_stuck": HEALTHY._replace(bed_lag_c=6.0),
+    "board_restarts": HEALTHY._replace(boots_s=(1.0, 2.0, 3.0), now_s=4.0),
+    "nobody_there": HEALTHY._replace(unattended=True),
 }
 
 
 @pytest.mark.parametrize("rule", TAKES_PUMP)
 def test_whatever_takes_the_pump_takes_the_heater_in_the_same_tick(rule: str) -> None:
-    outputs, _, acting = apply(TAKES_PUMP[rule], WANTS, IDLE_TIMERS, 0.0)
+    _, timers, _ = apply(TAKES_PUMP[rule], WANTS, IDLE_TIMERS, 0.0)
+    outputs, _, acting = apply(TAKES_PUMP[rule], WANTS, timers, 60.0)
     assert rule in [row.code for row in acting]
     assert acting[-1].code == "mash_pump"
     assert (outputs.heater_permille, outputs.pump_on) == (0, False)

@@ -217,7 +217,17 @@ def test_lowering_takes_down_what_it_names_and_nothing_else() -> None:
 
 def test_a_rule_needs_its_time_without_a_break() -> None:
     slow = [row for row in INTERLOCKS if row.for_s]
-    assert [row.code for row in slow] == ["over_set_point", "over_limit"]
+    assert [row.code for row in slow] == [
+        "over_set_point",
+        "over_limit",
+        "beyond_told",
+        "apart",
+        "no_heat",
+        "no_flow",
+        "level_low",
+        "stray_flow",
+        "bed_stuck",
+    ]
     hot = Evidence(batch=BatchState.RUNNING, control_c=103.0, stale_s=0.0, limit_c=102.0, volume_l=20.0)
     cool = hot._replace(control_c=60.0)
     timers = IDLE_TIMERS

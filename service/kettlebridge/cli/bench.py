@@ -12,7 +12,7 @@ from rich.console import Console
 from rich.progress import Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from kettlebridge.cli import family_bench
+from kettlebridge.cli import family_bench, fault_bench
 from kettlebridge.cli.day_report import DayReport, StepFigures
 from kettlebridge.cli.exits import DONE, FAILED, USAGE, UsageError
 from kettlebridge.cli.virtual_day import LONGEST_DAY_S, VirtualDay
@@ -38,6 +38,11 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--kettle", type=Path, metavar="FILE", help="kettle file (not with --family)")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of noise and habits (default 1)")
     parser.add_argument("--json", action="store_true", help="one JSON document instead of tables")
+    parser.add_argument(
+        "--fault",
+        metavar="NAME[@S]",
+        help='puts a fault into the day, at its own time or that many seconds into it; "list": which there are',
+    )
     family_bench.add_arguments(parser)
 
 
@@ -45,6 +50,8 @@ def run(args: argparse.Namespace) -> int:
     """Runs the family, or the day: 0 when it completes, 1 when it ends otherwise, 2 for files that do not do."""
     if args.family:
         return family_bench.run(args)
+    if args.fault == fault_bench.LIST:
+        return fault_bench.show_list(as_json=args.json)
     if args.profile is None or args.kettle is None:
         raise UsageError("bench takes a PROFILE and a --kettle FILE, or --family N.")
     try:
@@ -57,6 +64,8 @@ def run(args: argparse.Namespace) -> int:
         lines = "\n".join(f"  {misfit(reason.code, reason.values)}" for reason in reasons)
         print(f"{args.profile} does not fit {args.kettle}:\n{lines}", file=sys.stderr)
         return USAGE
+    if args.fault is not None:
+        return fault_bench.run(plan, args.fault, seed=args.seed, as_json=args.json)
     clock = RealClock()
     begun_s = clock.now_s()
     day, report = _lived(plan, args.seed, quiet=args.json)

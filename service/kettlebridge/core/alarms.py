@@ -31,6 +31,8 @@ class AlarmCause(Enum):
     TWICE_THE_PLAN = "twice_the_plan"
     UNANSWERED = "unanswered"
     NOT_RECORDED = "not_recorded"
+    FOAM = "foam"
+    LEVEL_DRY = "level_dry"
 
 
 LIFECYCLE: dict[tuple[A, Signal], A] = {

@@ -22,6 +22,7 @@ from kettlebridge.core.state import State
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.kettle import ProbeRole
 from kettlebridge.model.plan import AskStep, BoilStep, CirculateStep, HeatStep, HopStandStep, Plan, RestStep, StepKind
 
 REMEMBERED = 64
@@ -35,6 +36,7 @@ MOST_EXTEND_MIN = 240.0
 COLDEST_TARGET_C = 5.0
 HOTTEST_TARGET_C = 90.0
 MOST_WATER_L = 200.0
+COLD_APART_C = 2.0
 
 PAUSED = frozenset({BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED})
 
@@ -106,6 +108,8 @@ def _start(plan: Plan, state: State, command: Command) -> Handled:
         return "nothing_left"
     if not _fresh(plan, state):
         return "no_temperature"
+    if not state.stage.name and _disagree(plan, state):
+        return "probes_disagree"
     return _carry_on(plan, state, command) if state.stage.name else _reset_alarms(state)
 
 
@@ -124,6 +128,17 @@ def _fresh(plan: Plan, state: State) -> bool:
     control = control_memory(plan.kettle.probes, state.probes)
     stale_after_s = plan.kettle.safety.stale_after_s
     return control.good_c is not None and state.now_s - control.good_s <= stale_after_s
+
+
+def _disagree(plan: Plan, state: State) -> bool:
+    """Whether a probe in the control probe's place reads otherwise, before anything was heated."""
+    control_c = control_memory(plan.kettle.probes, state.probes).good_c
+    return control_c is not None and any(
+        probe.role is ProbeRole.SAME_PLACE
+        and memory.good_c is not None
+        and abs(memory.good_c - control_c) > COLD_APART_C
+        for probe, memory in zip(plan.kettle.probes, state.probes, strict=True)
+    )
 
 
 def _reset_alarms(state: State) -> tuple[State, Events]:

@@ -7,11 +7,12 @@ from typing import NamedTuple
 from kettlebridge.core.alarms import AlarmCause, Alarms, standing
 from kettlebridge.core.calls import CALL_ROWS, Call
 from kettlebridge.core.evidence import Evidence
-from kettlebridge.core.interlocks import Interlock, no_fill
+from kettlebridge.core.interlocks import Interlock, foam, level_dry, no_fill
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
 TWICE_ALARM_S = 300.0
+DRY_ALARM_S = 30.0
 REST_HOT_C = 1.0
 REST_COOLER_C = 0.2
 """The alarm ends once the mash is that much below where it began."""
@@ -47,6 +48,10 @@ def active(evidence: Evidence, here: Circumstances) -> Active:
             causes.append((AlarmCause.TWICE_THE_PLAN.value, False))
         if evidence.wants_heat and no_fill(evidence):
             causes.append((AlarmCause.NO_FILL.value, False))
+        if evidence.dry_s > DRY_ALARM_S and not evidence.wet and level_dry(evidence):
+            causes.append((AlarmCause.LEVEL_DRY.value, False))
+        if foam(evidence):
+            causes.append((AlarmCause.FOAM.value, False))
         if evidence.mash and evidence.armed and _rest_hot(evidence, here):
             causes.append((AlarmCause.REST_HOT.value, False))
         if open_calls and any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.core.felt import NOTHING_FELT, Felt
+from kettlebridge.core.heat_watch import UNWATCHED, HeatWatch
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import StepKind
 
@@ -18,6 +20,15 @@ class Evidence(NamedTuple):
     how far the stage is beyond twice its expected time, negative before. `held_s`: how long a stage with a
     `hold_limit_s` has held. `hot_pump`: hoses and outlet were confirmed for what the pump does now. `wants_heat`,
     `wants_pump`: what the stage wants.
+
+    `moved_s`: when liquid was last moved, `pumping`: whether the pump ran, `recent_fraction`: what the heater may still
+    show of its highest share of power lately, `watch`: what the probe says against the heat that was given (memory, all
+    four). `open_s`: how long heat has been told off. `fallen_c`: fall over half a minute of heating. `apart_c`: between
+    two probes in one place. `bed_lag_c`: how much further than the heater explains the returning stream is off. `wet`:
+    the level switch has seen the liquid that is claimed, `dry_s`: for how long it has said otherwise (memory).
+    `beyond_told`: the board reads an output higher than it was told. `flow_wanted`: the pump runs and its flow is not
+    seen, `flow_stray`: flow is seen and no pump was told to run. `boots_s`: when the board was last seen to start anew
+    (memory), `last_token` that board's own time. `unattended`: nobody has said to be there.
     """
 
     batch: BatchState = BatchState.IDLE
@@ -47,6 +58,24 @@ class Evidence(NamedTuple):
     journal_failing: bool = False
     wants_heat: bool = False
     wants_pump: bool = False
+    moved_s: float = -NEVER_HEARD_S
+    recent_fraction: float = 0.0
+    pumping: bool = False
+    watch: HeatWatch = UNWATCHED
+    open_s: float = 0.0
+    fallen_c: float = 0.0
+    apart_c: float = 0.0
+    bed_lag_c: float = 0.0
+    felt: Felt = NOTHING_FELT
+    wet: bool = False
+    dry_s: float = 0.0
+    beyond_told: bool = False
+    flow_wanted: bool = False
+    flow_stray: bool = False
+    boots_s: tuple[float, ...] = ()
+    last_token: int | None = None
+    now_s: float = 0.0
+    unattended: bool = False
 
 
 FIRST_EVIDENCE = Evidence()

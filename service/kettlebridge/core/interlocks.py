@@ -11,6 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.heat_watch import FAST_C, FROZEN_C, LACK_C, OPEN_AFTER_S, STRAY_C
 from kettlebridge.core.outputs import Lowers, Outputs, lowered
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import StepKind
@@ -20,6 +21,13 @@ HOT_C = 90.0
 HEATS_ABOVE_HOT = frozenset({StepKind.BOIL, StepKind.CIRCULATE, StepKind.HOP_STAND})
 PUMP_HOT_C = 80.0
 OVERDUE_HOLD_S = 2 * 3600.0
+FELL_OUT_C = 3.0
+APART_C = 5.0
+BED_LAG_C = 5.0
+MASH_OVER_C = 2.5
+BOIL_COVER = 1.2
+BOOTS_LATCH = 3
+BOOTS_WITHIN_S = 600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,6 +127,111 @@ def mash_pump(e: Evidence) -> bool:
     return e.mash and e.wants_pump
 
 
+def beyond_told(e: Evidence) -> bool:
+    """The board reads an output higher than it was told: a second master, or a pin that is stuck."""
+    return e.beyond_told
+
+
+def frozen(e: Evidence) -> bool:
+    """The reading repeats itself although 2 °C of change were expected."""
+    return abs(e.watch.same_c) >= FROZEN_C
+
+
+def fell_out(e: Evidence) -> bool:
+    """A fall by more than 3 °C in half a minute, while heating."""
+    return e.fallen_c > FELL_OUT_C
+
+
+def apart(e: Evidence) -> bool:
+    """Two probes in one place that do not agree."""
+    return e.apart_c > APART_C
+
+
+def bed_stuck(e: Evidence) -> bool:
+    """What comes back from the bed is further from the heater's side than the heater explains."""
+    return e.bed_lag_c > BED_LAG_C
+
+
+def no_heat(e: Evidence) -> bool:
+    """Less than 40 % of the rise that was expected."""
+    return e.watch.lack_c >= LACK_C
+
+
+def low_fill(e: Evidence) -> bool:
+    """It rises faster than full power can make what was confirmed."""
+    return e.watch.fast_c >= FAST_C
+
+
+def weld(e: Evidence) -> bool:
+    """Heat that was not asked for; while the main contactor opens upon it, it has time to show."""
+    return e.watch.stray_c >= STRAY_C and e.open_s <= OPEN_AFTER_S
+
+
+def both_welded(e: Evidence) -> bool:
+    """Two minutes after everything was told off it is still heated."""
+    return e.watch.stray_c >= STRAY_C and e.open_s > OPEN_AFTER_S
+
+
+def over_budget(e: Evidence) -> bool:
+    """The stage took far more energy than its rise and its losses need."""
+    return e.watch.left_j is not None and e.watch.left_j < 0.0
+
+
+def no_flow(e: Evidence) -> bool:
+    """The pump runs and its flow switch sees nothing."""
+    return e.flow_wanted
+
+
+def stray_flow(e: Evidence) -> bool:
+    """The flow switch sees a stream that no pump was told to make."""
+    return e.flow_stray
+
+
+def mash_over(e: Evidence) -> bool:
+    """The zone under the basket runs away from the bed: the pump may have stopped."""
+    return e.mash and e.wants_pump and e.over_c is not None and e.over_c > MASH_OVER_C
+
+
+def level_dry(e: Evidence) -> bool:
+    """The level switch says that the element may be bare, in a stage that heats."""
+    return e.wants_heat and e.felt.level
+
+
+def level_low(e: Evidence) -> bool:
+    """The same of liquid that the switch had seen: it has left, or a stuck bed keeps it from the element."""
+    return e.wet and level_dry(e)
+
+
+def cut_out(e: Evidence) -> bool:
+    """The kettle's own cut-out has acted."""
+    return e.felt.cut_out
+
+
+def foam(e: Evidence) -> bool:
+    """Foam stands at the rod; the heat comes back when it has fallen."""
+    return e.felt.foam
+
+
+def stop_pressed(e: Evidence) -> bool:
+    """The stop button is down."""
+    return e.felt.stop
+
+
+def board_restarts(e: Evidence) -> bool:
+    """The board began anew three times in ten minutes."""
+    return len(e.boots_s) >= BOOTS_LATCH and e.now_s - e.boots_s[-BOOTS_LATCH] <= BOOTS_WITHIN_S
+
+
+def boil_dry(e: Evidence) -> bool:
+    """Boiled down nearly to the element, by what was confirmed and the energy since."""
+    return e.kind is StepKind.BOIL and e.volume_l is not None and e.volume_l < BOIL_COVER * e.cover_l
+
+
+def nobody_there(e: Evidence) -> bool:
+    """Heating for somebody who is not there yet: water alone, and no pump, whose hose could come off."""
+    return e.unattended and e.wants_pump
+
+
 INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(promise=26, code="not_running", when=not_running, lowers=Lowers.ALL),
     Interlock(promise=25, code="drawing_off", when=drawing_off, lowers=Lowers.HEATER),
@@ -141,8 +254,31 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(promise=23, code="no_fill", when=no_fill, lowers=Lowers.HEAT),
     Interlock(promise=25, code="hot_pump", when=hot_pump, lowers=Lowers.PUMP),
     Interlock(promise=25, code="pump_with_heat", when=pump_with_heat, lowers=Lowers.HEATER),
+    Interlock(
+        promise=7, code="beyond_told", when=beyond_told, lowers=Lowers.ALL, for_s=2.0, trips=True, in_any_state=True
+    ),
+    Interlock(promise=10, code="frozen", when=frozen, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=11, code="fell_out", when=fell_out, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=12, code="apart", when=apart, lowers=Lowers.HEAT, for_s=60.0, trips=True),
+    Interlock(promise=16, code="no_heat", when=no_heat, lowers=Lowers.HEAT, for_s=15.0, trips=True),
+    Interlock(promise=17, code="low_fill", when=low_fill, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=18, code="weld", when=weld, lowers=Lowers.HEAT, trips=True, in_any_state=True),
+    Interlock(promise=19, code="both_welded", when=both_welded, lowers=Lowers.HEAT, trips=True, in_any_state=True),
+    Interlock(promise=21, code="over_budget", when=over_budget, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=24, code="no_flow", when=no_flow, lowers=Lowers.ALL, for_s=8.0, trips=True),
+    Interlock(promise=24, code="mash_over", when=mash_over, lowers=Lowers.HEATER),
+    Interlock(promise=41, code="level_dry", when=level_dry, lowers=Lowers.HEAT),
+    Interlock(promise=41, code="level_low", when=level_low, lowers=Lowers.ALL, for_s=3.0, trips=True),
+    Interlock(promise=41, code="cut_out", when=cut_out, lowers=Lowers.HEAT, trips=True, in_any_state=True),
+    Interlock(promise=41, code="foam", when=foam, lowers=Lowers.HEAT),
+    Interlock(promise=41, code="stop_pressed", when=stop_pressed, lowers=Lowers.ALL),
     Interlock(promise=43, code="sinking", when=sinking, lowers=Lowers.HEAT),
+    Interlock(promise=48, code="board_restarts", when=board_restarts, lowers=Lowers.ALL, trips=True),
     Interlock(promise=49, code="hands_in", when=hands_in, lowers=Lowers.ALL),
+    Interlock(promise=50, code="stray_flow", when=stray_flow, lowers=Lowers.HEAT, for_s=8.0, trips=True),
+    Interlock(promise=51, code="bed_stuck", when=bed_stuck, lowers=Lowers.ALL, for_s=60.0, trips=True),
+    Interlock(promise=52, code="boil_dry", when=boil_dry, lowers=Lowers.HEAT, trips=True),
+    Interlock(promise=57, code="nobody_there", when=nobody_there, lowers=Lowers.PUMP),
     Interlock(promise=56, code="mash_pump", when=mash_pump, lowers=Lowers.HEATER, given=Lowers.PUMP),
 )
 

@@ -7,18 +7,16 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core import additions, alarms, calls, commands, conditions, interlocks, ledger, relay_window, trail
+from kettlebridge.core import alarms, calls, commands, conditions, interlocks, ledger, relay_window, trail
 from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
-from kettlebridge.core.calls import HOSES, HOT_CUP
 from kettlebridge.core.drive import Driven, controlled_bed_c, drive
-from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, arming
+from kettlebridge.core.gathering import Seen, gathered, touched
 from kettlebridge.core.heat import ROOM_C
-from kettlebridge.core.ledger import Grain
 from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs, demands
-from kettlebridge.core.probes import UNHEARD, Memories, ProbeMemory, control_memory, observe_all, value_c
+from kettlebridge.core.probes import UNHEARD, Memories, control_memory, observe_all, value_c
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
 from kettlebridge.core.situation import Situation
-from kettlebridge.core.stage import NOTHING, Scene, Stage, StageState, Wish, planned_s
+from kettlebridge.core.stage import NOTHING, Scene, Wish
 from kettlebridge.core.state import State
 from kettlebridge.core.thermal import above_bed_c
 from kettlebridge.model.alarm import AlarmRecord
@@ -27,7 +25,7 @@ from kettlebridge.model.demand import Demand
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.kettle import ProbeRole
-from kettlebridge.model.plan import AnyStep, Plan
+from kettlebridge.model.plan import Plan
 
 BUZZER_CALL = 1
 BUZZER_ANNOUNCE = 2
@@ -49,28 +47,26 @@ class Ticked(NamedTuple):
     events: Events
 
 
-class Seen(NamedTuple):
-    """What the tick goes by. `dt_s` is the time that counts, `unlinked_since_s` None while the board is linked."""
+class Told(NamedTuple):
+    """What was said since the last tick made of the state; `touched`: it may have moved liquid."""
 
-    control: ProbeMemory
-    bed_c: float | None
-    above_bed_c: float
-    ambient_c: float
-    path: trail.Trail
-    now_s: float
+    state: State
+    probes: Memories
     dt_s: float
-    unlinked_since_s: float | None
+    touched: bool
+    events: Events
 
 
 def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     """The state after `inputs`, what is demanded of the outputs, and what happened."""
     now_s, kettle, board = inputs.now_s, plan.kettle, inputs.health.board
     probes, probe_events = observe_all(kettle.probes, state.probes, inputs.readings, now_s)
-    state, probes, dt_s, told_events = _told(plan, state, inputs, probes)
-    seen = _seen(plan, state, inputs, probes, dt_s)
+    told = _told(plan, state, inputs, probes)
+    seen = _seen(plan, told, inputs)
+    state, probes, dt_s, _, told_events = told
     sequenced = _sequenced(plan, state, inputs, seen)
     driven = _driven(plan, state, inputs, seen, sequenced.wish)
-    evidence = _evidence(plan, state, inputs, seen, sequenced)
+    evidence = gathered(plan, state, inputs, seen, sequenced)
     outputs, timers, acting = interlocks.apply(evidence, driven.wants, state.timers, now_s)
     running = state.batch is BatchState.RUNNING
     open_calls, repeated = calls.repeat(sequenced.calls, now_s) if running else (sequenced.calls, ())
@@ -118,13 +114,14 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     return Ticked(after, demands(outputs, round(kettle.safety.lease_s * 1000.0), board.acted_on), events)
 
 
-def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> tuple[State, Memories, float, Events]:
+def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> Told:
     """Absences, buttons, commands, and passing states that settle; and the time that counts."""
+    before = state
     attended = attend(state, inputs)
     commanded = (*buttons(state, inputs), *inputs.commands)
     drawn = state.draw_off_s is not None and inputs.now_s > state.draw_off_s[0] + commands.DRAW_OFF_AGAIN_S
     if not commanded and not drawn and attended.to is None and not attended.forget:
-        return state, probes, attended.dt_s, ()
+        return Told(state, probes, attended.dt_s, False, ())
     if attended.forget:
         probes = (UNHEARD,) * len(probes)
     state = state._replace(probes=probes, now_s=inputs.now_s, draw_off_s=None if drawn else state.draw_off_s)
@@ -135,14 +132,16 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> tuple[S
     for command in commanded:
         state, taken = commands.take(plan, state, command)
         events = (*events, *taken)
-    return state, probes, attended.dt_s, events
+    return Told(state, probes, attended.dt_s, touched(before, state), events)
 
 
-def _seen(plan: Plan, state: State, inputs: Inputs, probes: Memories, dt_s: float) -> Seen:
+def _seen(plan: Plan, told: Told, inputs: Inputs) -> Seen:
+    state, probes, dt_s, moved, _ = told
     control = control_memory(plan.kettle.probes, probes)
     since_s = inputs.now_s if state.unlinked_since_s is None else state.unlinked_since_s
     return Seen(
         control=control,
+        probes=probes,
         bed_c=controlled_bed_c(plan.kettle, state.thermal),
         above_bed_c=above_bed_c(state.thermal),
         ambient_c=value_c(plan.kettle.probes, probes, ProbeRole.AMBIENT, ROOM_C),
@@ -150,6 +149,7 @@ def _seen(plan: Plan, state: State, inputs: Inputs, probes: Memories, dt_s: floa
         now_s=inputs.now_s,
         dt_s=dt_s,
         unlinked_since_s=None if inputs.health.linked else since_s,
+        touched=moved,
     )
 
 
@@ -216,54 +216,6 @@ def _mash_c(seen: Seen) -> tuple[float, float] | None:
     if seen.bed_c is not None:
         return seen.bed_c, seen.bed_c
     return (min(seen.path.values_c), max(seen.path.values_c)) if seen.path.whole else None
-
-
-def _evidence(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Sequenced) -> Evidence:
-    kettle, stage, row, wish, control = plan.kettle, sequenced.stage, sequenced.row, sequenced.wish, seen.control
-    step = current_step(plan, stage)
-    heats, drawing_off = wish.heats, state.drawing_off(seen.now_s)
-    if drawing_off or state.batch is not BatchState.RUNNING:
-        armed, armed_target_c = state.evidence.armed, state.evidence.armed_target_c
-    else:
-        armed, armed_target_c = arming(state.evidence, wish.target_c, control.good_c)
-    return Evidence(
-        batch=state.batch,
-        kind=None if step is None else step.kind,
-        control_c=control.good_c,
-        stale_s=NEVER_HEARD_S if control.heard_s is None else seen.now_s - control.heard_s,
-        bad_streak=control.bad_streak,
-        mostly_bad=control.mostly_bad,
-        limit_c=kettle.safety.limit_c,
-        over_c=None if wish.target_c is None or control.good_c is None else control.good_c - wish.target_c,
-        armed=armed,
-        armed_target_c=armed_target_c,
-        overdue_s=_overdue_s(step, row, stage, seen.now_s) if heats else -NEVER_HEARD_S,
-        hold_limit_s=row.hold_limit_s if row is not None and heats else None,
-        held_s=seen.now_s - stage.begun_s,
-        hands_in=row is not None and row.hands_in,
-        sinking=bool(sequenced.schedule) and additions.sinking(sequenced.schedule),
-        mash=state.ledger.grain is Grain.IN,
-        hot_pump=calls.was_answered(stage.answered, HOT_CUP if drawing_off else HOSES)
-        and (drawing_off or (row is not None and row.hot_pump)),
-        heats_with_pump=row is not None and row.heats_with_pump,
-        drawing_off=drawing_off,
-        volume_l=state.ledger.volume_l,
-        cover_l=kettle.element_cover_l,
-        stale_after_s=kettle.safety.stale_after_s,
-        over_allowed_c=kettle.safety.over_set_point_c,
-        unlinked_s=0.0 if seen.unlinked_since_s is None else seen.now_s - seen.unlinked_since_s,
-        journal_failing=inputs.journal_failing,
-        wants_heat=heats,
-        wants_pump=wish.pump_on,
-    )
-
-
-def _overdue_s(step: AnyStep | None, row: Stage | None, stage: StageState, now_s: float) -> float:
-    """How far the stage is beyond twice the time it should take; far before it for one with another bound."""
-    if step is None or row is None or not (row.timed or row.expects_c):
-        return -NEVER_HEARD_S
-    expected_s = planned_s(step, stage) if row.timed else stage.expected_s
-    return now_s - stage.begun_s - 2.0 * (expected_s or 0.0)
 
 
 def _ended(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kettlebridge.core.heat import ROOM_C, boil_fraction
+from kettlebridge.core.interlocks import BOIL_COVER
 from kettlebridge.core.ledger import GRAIN_L_PER_KG, litres_asked
 from kettlebridge.model.event import Scalar
 from kettlebridge.model.kettle import ChillWay, Kettle, ProbeRole
@@ -64,10 +65,12 @@ def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
         else:
             if isinstance(step, BoilStep):
                 in_kettle_l -= (step.boil_off_l_per_h or kettle.boil_off_l_per_h) * step.for_min / MIN_PER_H
-            if in_kettle_l < kettle.element_cover_l:
+            # The rule that ends a boil before the element is bare must not end one that goes as planned.
+            least_l = kettle.element_cover_l * (BOIL_COVER if isinstance(step, BoilStep) else 1.0)
+            if in_kettle_l < least_l:
                 yield Misfit(
                     code="element_bare",
-                    values=(*here, ("litres", round(in_kettle_l, 2)), ("element_cover_l", kettle.element_cover_l)),
+                    values=(*here, ("litres", round(in_kettle_l, 2)), ("element_cover_l", round(least_l, 2))),
                 )
 
 

@@ -34,6 +34,10 @@ REFUSAL_WORDS: dict[str, Refused] = {
         why="There is no fresh temperature from the control probe.",
         do="Look at the board and the probe, then try again.",
     ),
+    "probes_disagree": Refused(
+        why="Two probes in the same place differ by more than 2 °C.",
+        do="Compare both in melting ice or cold water, and calibrate or change the one that is wrong.",
+    ),
     "at_kettle_only": Refused(
         why="This needs somebody at the kettle.", do="Press the button there, or give the code that is posted there."
     ),

@@ -53,10 +53,104 @@ TRIP_WORDS: dict[str, Trouble] = {
         now=HEAT_OFF,
         do=f"See whether the element heats and how much is in the kettle, {THEN_CARRY_ON}.",
     ),
+    "beyond_told": Trouble(
+        happened="The board has something switched on that it was not told to.",
+        now="Everything is told off and the day is paused.",
+        do="End any other program or person that switches the board. If it stays on, pull the plug: an output "
+        "is stuck.",
+    ),
+    "frozen": Trouble(
+        happened="The control probe repeats one value although it should have changed.",
+        now=HEAT_OFF,
+        do=f"Unplug and plug the probe, or change it, {THEN_CARRY_ON}.",
+    ),
+    "no_heat": Trouble(
+        happened="It hardly warms although the heater is on.",
+        now=HEAT_OFF,
+        do="See whether the kettle's own cut-out has acted, then the plug and the fuse. If the cut-out acted, "
+        f"look for a scorched base before you reset it, {THEN_CARRY_ON}.",
+    ),
+    "low_fill": Trouble(
+        happened="It warms faster than it can with as much in it as was confirmed.",
+        now=HEAT_OFF,
+        do="See how much is in the kettle and that the element is covered. Say how much water you add, "
+        f"{THEN_CARRY_ON}.",
+    ),
+    "weld": Trouble(
+        happened="Heat came that nobody asked for: the heater's switch is stuck closed.",
+        now="Heater and main contactor are off.",
+        do="Pull the plug and have the switch changed. Do not brew on with it.",
+    ),
+    "both_welded": Trouble(
+        happened="It is still heated although everything is off: both switches are stuck.",
+        now="Nothing here can switch it off.",
+        do="Pull the plug now.",
+    ),
+    "over_budget": Trouble(
+        happened="It took far more energy than this step needs.",
+        now=HEAT_OFF,
+        do=f"Look for a leak, an open lid, or a draught, {THEN_CARRY_ON}.",
+    ),
+    "bed_stuck": Trouble(
+        happened="What comes back from the grain is far colder than what goes in: the bed may be stuck.",
+        now="Pump, heater and main contactor are off and the day is paused.",
+        do=f"Stir, let it stand for five minutes, begin gently, {THEN_CARRY_ON}.",
+    ),
+    "fell_out": Trouble(
+        happened="The control probe fell by some degrees within half a minute.",
+        now=HEAT_OFF,
+        do=f"See whether the probe slipped out of the liquid, or say how much you poured in, {THEN_CARRY_ON}.",
+    ),
+    "apart": Trouble(
+        happened="Two probes in the same place differ by more than 5 °C.",
+        now=HEAT_OFF,
+        do=f"Measure with a third thermometer, unplug the wrong one, {THEN_CARRY_ON}.",
+    ),
+    "no_flow": Trouble(
+        happened="The pump runs and nothing flows.",
+        now="Pump, heater and main contactor are off and the day is paused.",
+        do=f"Look for a shut valve, air or grain in the pump, {THEN_CARRY_ON}.",
+    ),
+    "level_low": Trouble(
+        happened="The level switch says that the element may be bare.",
+        now="Pump, heater and main contactor are off and the day is paused.",
+        do="If there is enough in the kettle, the bed is stuck: stir, wait five minutes, begin gently. Else add "
+        f"water and say how much, {THEN_CARRY_ON}.",
+    ),
+    "cut_out": Trouble(
+        happened="The kettle's own cut-out has acted.",
+        now=HEAT_OFF,
+        do=f"Let it cool, look for a scorched base, reset it by hand, {THEN_CARRY_ON}.",
+    ),
+    "board_restarts": Trouble(
+        happened="The board has started anew three times in ten minutes.",
+        now="Everything is off and the day is paused.",
+        do="Look at its power supply and cable. It may be carried on with once it has been calm for ten minutes.",
+    ),
+    "stray_flow": Trouble(
+        happened="Something flows although no pump was told to run.",
+        now=HEAT_OFF,
+        do=f"See whether the pump runs by itself or a tap is open, {THEN_CARRY_ON}.",
+    ),
+    "boil_dry": Trouble(
+        happened="It has boiled down nearly to the element.",
+        now=HEAT_OFF,
+        do="Add water and say how much, or end the boil.",
+    ),
 }
 """By the code of the rule that tripped. Each is an alarm too."""
 
 ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
+    "level_dry": Trouble(
+        happened="The level switch has not seen the liquid that was confirmed.",
+        now="The heater waits for it.",
+        do="See how much is in the kettle, and whether the switch hangs or its plug is out.",
+    ),
+    "foam": Trouble(
+        happened="Foam stands at the rim.",
+        now="The board has dropped the heater; it comes back when the foam has fallen.",
+        do="Spray cold water on it, stir, and take the lid off.",
+    ),
     "link": Trouble(
         happened="The board does not answer.",
         now="It switches everything off by itself when it hears nothing.",

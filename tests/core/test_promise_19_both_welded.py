@@ -1,0 +1,50 @@
+"""Promise 19: the main contactor is stuck closed as well."""
+
+from __future__ import annotations
+
+from kettlebridge.core.heat_watch import OPEN_AFTER_S
+from kettlebridge.documents.troubles import TRIP_WORDS
+from kettlebridge.model.alarm import AlarmState
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import CommandKind
+from kettlebridge.model.plan import RestStep
+from tests.core.bench_kettle import WITHIN_S, BenchKettle, plan_of
+
+WITHIN_19_S = WITHIN_S[19] or 0.0
+HOLD = RestStep(name="rest", at_c=66.0, for_min=60.0)
+
+
+def welded() -> BenchKettle:
+    bench = BenchKettle(plan_of(HOLD), liquid_c=66.0, stage="hold")
+    bench.run(200)
+    bench.heater_stuck = bench.contactor_stuck = True
+    bench.until(lambda: bench.state.hold_cause == "weld", within_s=180)
+    return bench
+
+
+def test_a_kettle_that_goes_on_heating_says_pull_the_plug_and_does_not_stop_saying_it() -> None:
+    bench = welded()
+    took_s = bench.until(lambda: "both_welded" in bench.alarms, within_s=WITHIN_19_S)
+    assert OPEN_AFTER_S < took_s <= WITHIN_19_S
+    assert "Pull the plug" in TRIP_WORDS["both_welded"].do
+    bench.tell(CommandKind.ACKNOWLEDGE)
+    bench.run(10)
+    assert [record.state for record in bench.state.alarms if record.cause == "both_welded"] == [AlarmState.ACKNOWLEDGED]
+    assert bench.tell(CommandKind.CARRY_ON) == "still_both_welded"
+    assert bench.off
+
+
+def test_one_that_cools_once_the_contactor_is_open_does_not() -> None:
+    bench = welded()
+    bench.contactor_stuck = False
+    bench.run(900)
+    assert "both_welded" not in bench.alarms
+
+
+def test_it_is_seen_after_stop_all_heat_as_well() -> None:
+    bench = BenchKettle(plan_of(HOLD), liquid_c=60.0, stage="hold")
+    bench.run(200)
+    bench.heater_stuck = bench.contactor_stuck = True
+    bench.tell(CommandKind.STOP_HEAT)
+    bench.until(lambda: "both_welded" in bench.alarms, within_s=WITHIN_19_S)
+    assert bench.batch is BatchState.ABORTED
