@@ -15,7 +15,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tests.benchmarks import bridges_cost, core_cost, process_cost, wire_speed
+from tests.benchmarks import bridges_cost, core_cost, page_cost, process_cost, wire_speed
 from tests.benchmarks.figure import Figure
 
 PAGE_HEAD = """# Benchmarks
@@ -43,6 +43,11 @@ MEASURES = (
     Measure(name="memory of serve with one kettle", aim="<= 60 MB", measured=process_cost.memory),
     Measure(name="CPU of serve with one kettle at 1 Hz", aim="<= 2 % of a core", measured=process_cost.cpu),
     Measure(name="from start to the first sample", aim="<= 1 s", measured=process_cost.first_sample),
+    Measure(name="the page: first view on a slow telephone", aim="<= 1 s", measured=page_cost.first_view),
+    Measure(name="the page: all of the first load", aim="<= 100 kB", measured=page_cost.first_load),
+    Measure(name="the page: an update on a slow telephone", aim="<= 25 ms", measured=page_cost.update),
+    Measure(name="the picture of twelve hours", aim="<= 10 ms", measured=page_cost.long_trace),
+    Measure(name="lateness of ticks before a crowd", aim="p99.9 <= 50 ms", measured=page_cost.crowd),
     Measure(name="serial line: from a reading to its demand", aim="p99 <= 20 ms", measured=bridges_cost.serial_latency),
     Measure(name="Modbus: from a reading to its demand", aim="p99 <= 200 ms", measured=bridges_cost.modbus_latency),
     Measure(name="MQTT: from a reading to its demand", aim="p99 <= 50 ms", measured=bridges_cost.mqtt_latency),

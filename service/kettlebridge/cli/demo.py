@@ -13,14 +13,16 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
-from kettlebridge.app import Service, records_in
+from kettlebridge.app import CORE, Service, records_in
 from kettlebridge.cli.day_summary import replayed_day, summary
 from kettlebridge.cli.demo_day import Demo, Outcome, live
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
+from kettlebridge.cli.mishaps import PracticeDay, told
 from kettlebridge.cli.page_options import at_port
+from kettlebridge.cli.simulated_brewer import USUAL_WAYS
 from kettlebridge.cli.simulated_nodes import at_broker, broker_at
 from kettlebridge.cli.simulated_wires import REWIRED
 from kettlebridge.cli.speeds import add_speed, limit
@@ -30,6 +32,7 @@ from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import RealClock, run_paced
+from kettlebridge.runtime.traces import folded
 from kettlebridge.web.server import DEFAULT_PORT, Address
 
 DEFAULT_SPEED = 30.0
@@ -60,6 +63,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--broker", metavar="HOST:PORT", help="of the MQTT broker that --bridge mqtt goes through")
     parser.add_argument("--hands-off", action="store_true", help="a simulated brewer does what hands must do")
     parser.add_argument("--until-complete", action="store_true", help="end with the day: 0 when it completes, else 1")
+    parser.add_argument(
+        "--mishaps", action="store_true", help="a practice day: mishaps by chance, and at the end how each was handled"
+    )
     add_speed(parser, default=DEFAULT_SPEED, help_words=f"how many times faster than life (default {DEFAULT_SPEED:g})")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of noise and habits (default 1)")
     parser.add_argument(
@@ -91,6 +97,7 @@ def run(args: argparse.Namespace) -> int:
     file = replace(file, code=file.code or DEMO_CODE)
     time = system_time()
     start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s
+    practice = PracticeDay(seed=args.seed, hands_off=args.hands_off) if args.mishaps else None
     with _folder(args.state) as folder:
         records = records_in(folder)
         view = KeyboardView(time, hands_off=args.hands_off) if _somebody_there() else None
@@ -103,6 +110,7 @@ def run(args: argparse.Namespace) -> int:
             until_complete=args.until_complete,
             folder=folder,
             time=time,
+            ways=practice or USUAL_WAYS,
             listeners=(lines,),
             beside=None if view is None else partial(view.run, lines.plan_of),
             page=_page(args.http),
@@ -113,6 +121,9 @@ def run(args: argparse.Namespace) -> int:
             print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
         outcome = run_paced(partial(live, demo), speed=limit(args.speed), start_utc_s=start_utc_s)
         _sum_up(folder, outcome, kept=args.state is not None and folder == args.state)
+        if practice is not None:
+            header = records.header(outcome.batch)
+            print("", *told(practice.befell, folded(CORE, header, records), time), sep="\n")
     return DONE if outcome.state is BatchState.COMPLETE or not args.until_complete else FAILED
 
 

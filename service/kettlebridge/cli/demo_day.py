@@ -13,7 +13,7 @@ from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli.first_of import endless, first_of
 from kettlebridge.cli.page_options import recipe_folders
-from kettlebridge.cli.simulated_brewer import SimulatedBrewer
+from kettlebridge.cli.simulated_brewer import USUAL_WAYS, SimulatedBrewer, Ways
 from kettlebridge.cli.simulated_hands import SimulatedHands
 from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.cli.simulated_wires import simulated
@@ -56,6 +56,7 @@ class Demo:
     time: ZoneTime
     listeners: tuple[Publisher, ...]
     beside: Beside | None
+    ways: Ways = USUAL_WAYS
     page: Address | None = None
     note: str = ""
     greet: Callable[[Service], None] = lambda _service: None
@@ -96,9 +97,9 @@ class HandsOff:
     What finds the queue full is dropped: the brewer confirms again.
     """
 
-    def __init__(self, plan: Plan, world: World, seed: int) -> None:
+    def __init__(self, plan: Plan, world: World, seed: int, ways: Ways = USUAL_WAYS) -> None:
         self.commands: asyncio.Queue[Command] = asyncio.Queue(COMMANDS)
-        self._brewer = SimulatedBrewer(plan, world, seed=seed)
+        self._brewer = SimulatedBrewer(plan, world, seed=seed, ways=ways)
 
     def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
         """Lets the brewer look."""
@@ -118,8 +119,8 @@ async def live(demo: Demo, clock: Clock) -> Outcome:
     wire = simulated(demo.file, clock, world, seed=demo.seed)
     plan = Plan(kettle=demo.file.kettle, profile=demo.profile)
     course = Course(demo.hands_off)
-    brewer = HandsOff(plan, world, demo.seed) if demo.hands_off else None
-    hands = SimulatedHands(plan, world) if brewer is None else brewer
+    brewer = HandsOff(plan, world, demo.seed, demo.ways) if demo.hands_off else None
+    hands = SimulatedHands(plan, world, demo.ways) if brewer is None else brewer
     setting = Setting(
         clock=clock,
         folder=demo.folder,

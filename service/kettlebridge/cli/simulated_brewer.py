@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 from kettlebridge.core.calls import CallKind
 from kettlebridge.model.command import Command, CommandKind
@@ -133,10 +134,43 @@ LASTS = frozenset({CallKind.COOL.value, CallKind.TRANSFERRED.value})
 """Calls whose act takes its time: begun at once, and over when the kettle says so."""
 
 
+def usual_acts(moment: Moment) -> tuple[Act, ...]:
+    """What hands do for a call when all goes well."""
+    call = moment.call
+    acts = ASKED.get(call.subject) if call.kind == CallKind.ASK.value else CALLED.get(call.kind)
+    return () if acts is None else acts(moment)
+
+
+class Ways(Protocol):
+    """How hands go about a day."""
+
+    def late_s(self, call: CallView, now_s: float) -> float:
+        """For how much longer than usual nobody comes to a call that was just raised."""
+
+    def acts(self, moment: Moment) -> tuple[Act, ...]:
+        """What hands do."""
+
+
+class UsualWays:
+    """All goes well."""
+
+    def late_s(self, call: CallView, now_s: float) -> float:
+        """They come as they do."""
+        return 0.0
+
+    def acts(self, moment: Moment) -> tuple[Act, ...]:
+        """What they always do."""
+        return usual_acts(moment)
+
+
+USUAL_WAYS = UsualWays()
+
+
 class SimulatedBrewer:
     """One brewer at one simulated kettle; `look` once for each snapshot."""
 
-    def __init__(self, plan: Plan, world: World, *, seed: int) -> None:
+    def __init__(self, plan: Plan, world: World, *, seed: int, ways: Ways = USUAL_WAYS) -> None:
+        self._ways = ways
         self._plan = plan
         self._world = world
         self._rng = random.Random(f"brewer/{seed}")  # noqa: S311  # habits, not secrets
@@ -152,7 +186,7 @@ class SimulatedBrewer:
         for call in snapshot.calls:
             key = call.id
             if key not in self._due_s:
-                self._due_s[key] = snapshot.now_s + self._delay_s(call)
+                self._due_s[key] = snapshot.now_s + self._delay_s(call) + self._ways.late_s(call, snapshot.now_s)
             if snapshot.now_s < self._due_s[key]:
                 continue
             if key not in self._acted:
@@ -170,9 +204,7 @@ class SimulatedBrewer:
         return self._rng.uniform(low_s, high_s)
 
     def _act(self, moment: Moment) -> None:
-        call = moment.call
-        acts = ASKED.get(call.subject) if call.kind == CallKind.ASK.value else CALLED.get(call.kind)
-        for act in acts(moment) if acts is not None else ():
+        for act in self._ways.acts(moment):
             self._world.act(act)
             self._chilling = isinstance(act, StartChiller) or (self._chilling and not isinstance(act, StopChiller))
 

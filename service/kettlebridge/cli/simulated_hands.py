@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import logging
 
-from kettlebridge.cli.simulated_brewer import ASKED, CALLED, LASTS, Moment
+from kettlebridge.cli.simulated_brewer import LASTS, USUAL_WAYS, Moment, Ways
 from kettlebridge.core.calls import CallKind
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan
@@ -24,7 +24,8 @@ COOLED_STAGE = "stand"
 class SimulatedHands:
     """A publisher that acts on the world for each call that is answered, however it was answered."""
 
-    def __init__(self, plan: Plan, world: World) -> None:
+    def __init__(self, plan: Plan, world: World, ways: Ways = USUAL_WAYS) -> None:
+        self._ways = ways
         self._plan = plan
         self._world = world
         self._open: dict[str, CallView] = {}
@@ -50,9 +51,7 @@ class SimulatedHands:
             self._act(snapshot, call)
 
     def _act(self, snapshot: Snapshot, call: CallView) -> None:
-        acts = ASKED.get(call.subject) if call.kind == CallKind.ASK.value else CALLED.get(call.kind)
-        if acts is not None:
-            self._do(acts(Moment(plan=self._plan, snapshot=snapshot, call=call)))
+        self._do(self._ways.acts(Moment(plan=self._plan, snapshot=snapshot, call=call)))
 
     def _do(self, acts: tuple[Act, ...]) -> None:
         for act in acts:

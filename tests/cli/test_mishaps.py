@@ -1,0 +1,66 @@
+"""A practice day: what befalls it is drawn by its seed, and told at the end with how it was handled."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from kettlebridge.cli.main import main
+from kettlebridge.cli.mishaps import DRAWN, MISHAPS, PracticeDay
+from kettlebridge.cli.simulated_brewer import Moment, usual_acts
+from tests.cli.kettles import example, short_day
+from tests.documents.builders import call, plan, snapshot
+
+SPARED = "Less water went in than was confirmed."
+
+
+def drawn(seed: int, *, hands_off: bool) -> set[str]:
+    return {mishap.happened for mishap in PracticeDay(seed=seed, hands_off=hands_off)._waiting}
+
+
+def test_a_seed_draws_the_same_mishaps_again_and_all_of_them_come_by_and_by() -> None:
+    assert all(len(drawn(seed, hands_off=True)) == DRAWN for seed in range(5))
+    assert drawn(3, hands_off=True) == drawn(3, hands_off=True)
+    assert set().union(*(drawn(seed, hands_off=True) for seed in range(60))) == {one.happened for one in MISHAPS}
+
+
+def test_who_is_there_is_spared_the_mishaps_of_not_coming() -> None:
+    never = {mishap.happened for mishap in MISHAPS if mishap.late_s is not None}
+    assert not never & set().union(*(drawn(seed, hands_off=False) for seed in range(60)))
+
+
+def test_each_mishap_befalls_once_and_hands_do_as_usual_otherwise() -> None:
+    for mishap in MISHAPS:
+        day = PracticeDay(seed=1, hands_off=True)
+        day._waiting = [mishap]
+        kind, subject = ("ask", mishap.on) if mishap.on in {"fill", "dough_in", "lift"} else (mishap.on, "")
+        one = call(kind=kind, subject=subject, litres=5.0, kg=1.0)
+        moment = Moment(plan=plan(), snapshot=snapshot(), call=one)
+        odd = day.late_s(one, 50.0) > 0.0 or day.acts(moment) != usual_acts(moment)
+        assert odd, mishap.happened
+        assert [befell.mishap for befell in day.befell] == [mishap]
+        assert day.late_s(one, 60.0) == 0.0
+        assert day.acts(moment) == usual_acts(moment)
+
+
+@pytest.mark.slow
+def test_the_end_of_a_practice_day_tells_each_mishap_and_how_it_was_handled(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    given = ("--kettle", str(example("thimble")), "--profile", str(example("quillet_bitter")), "--state", str(tmp_path))
+    practice = ("--mishaps", "--hands-off", "--until-complete", "--speed", "max", "--http", "0", "--seed", "2")
+    assert main(["demo", *given, *practice]) == 0
+    end = capsys.readouterr().out.partition("Mishaps of this practice day:")[2]
+    assert re.search(r"\d\d:\d\d  The grain came from a frosty shed, .*\n +The rest began \d+ min after it\.", end)
+    assert "Alarm after 3 min: You were asked for something a while ago." in end
+    assert re.search(r"It went in \d+ min late\.", end)
+
+
+def test_a_day_that_ends_before_says_that_none_came(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    given = ("--kettle", str(example("thimble")), "--profile", str(short_day(tmp_path)), "--state", "temp")
+    seed = next(str(seed) for seed in range(99) if SPARED not in drawn(seed, hands_off=True))
+    practice = ("--mishaps", "--hands-off", "--until-complete", "--speed", "max", "--http", "0", "--seed", seed)
+    assert main(["demo", *given, *practice]) == 0
+    assert "none came: the day ended before" in capsys.readouterr().out
