@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import AsyncIterator, Iterator
 from contextlib import asynccontextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Literal
@@ -37,16 +37,17 @@ from tests.web.rooms import KeptCommands, ShortRecord
 
 PICTURES = ROOT / "docs" / "pictures"
 BATCH = BatchId("saddle-20270115T080000")
-KETTLE, PROFILE = "saddle", "quillet_bitter"
+KETTLE, PROFILE = "saddle", "corvane_wheat"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shot:
-    """A picture: its file, the moment it shows, the screen."""
+    """A picture: its file, the moment it shows, the screen, and what is at its top."""
 
     name: str
     moment: str
     screen: ViewportSize
+    at: str = "h1"
     scheme: Literal["dark", "light"] = "light"
 
 
@@ -60,6 +61,12 @@ SHOTS = (
         scheme="dark",
     ),
     Shot(name="tablet", moment="boil", screen=ViewportSize(width=TABLET["width"], height=TABLET["height"])),
+    Shot(
+        name="tablet_course",
+        moment="rest",
+        screen=ViewportSize(width=TABLET["width"], height=TABLET["height"]),
+        at="#h-course",
+    ),
 )
 
 
@@ -92,10 +99,11 @@ def moment_of(seen: Snapshot, since_s: float) -> str | None:
     return late.get((seen.step.kind.value, seen.step.stage)) if since_s > 1500.0 else None
 
 
-def day() -> Iterator[tuple[Snapshot, tuple[Event, ...]]]:
+def day() -> Iterator[tuple[Snapshot, State, tuple[Event, ...]]]:
     """The simulated day, tick by tick."""
-    for second in VirtualDay(plan(), seed=4).seconds():
-        yield snapshot(plan(), BATCH, second.state), second.events
+    planned = plan()
+    for second in VirtualDay(planned, seed=4).seconds():
+        yield snapshot(planned, BATCH, second.state), second.state, second.events
 
 
 @asynccontextmanager
@@ -139,7 +147,7 @@ async def draw(folder: Path = PICTURES) -> None:
 async def _moments(browser: Browser, url: str, folder: Path, snapshots: FanOut, book: TraceBook[State]) -> None:
     wanted = {shot.moment for shot in SHOTS}
     stage, since_s = "", 0.0
-    for seen, events in day():
+    for seen, state, events in day():
         book.publish(seen, events)
         here = "" if seen.step is None else f"{seen.step.index} {seen.step.stage}"
         if here != stage:
@@ -147,7 +155,7 @@ async def _moments(browser: Browser, url: str, folder: Path, snapshots: FanOut, 
         moment = moment_of(seen, seen.now_s - since_s)
         if moment in wanted:
             wanted.discard(moment)
-            snapshots.publish(seen, events)
+            snapshots.publish(replace(seen, forecast=CORE.forecast(plan(), state)), events)
             for shot in (one for one in SHOTS if one.moment == moment):
                 await _take(browser, url, shot, folder)
         if not wanted:
@@ -160,6 +168,8 @@ async def _take(browser: Browser, url: str, shot: Shot, folder: Path) -> None:
     page = await context.new_page()
     await page.goto(url)
     await page.wait_for_selector("svg.trace")
+    if shot.at != "h1":
+        await page.locator(shot.at).evaluate("one => one.scrollIntoView()")
     await page.screenshot(path=folder / f"{shot.name}.png")
     await context.close()
 

@@ -67,7 +67,7 @@ async def _demo() -> AsyncIterator[str]:
     process = await asyncio.create_subprocess_exec(
         *(sys.executable, "-u", "-m", "kettlebridge", "demo", "--hands-off", "--until-complete", "--speed", "60"),
         *("--kettle", str(config_folder() / "kettles" / "saddle.toml")),
-        *("--profile", str(config_folder() / "profiles" / "quillet_bitter.toml")),
+        *("--profile", str(config_folder() / "profiles" / "corvane_wheat.toml")),
         stdout=subprocess.PIPE,
         stderr=subprocess.DEVNULL,
     )

@@ -8,7 +8,7 @@ from dataclasses import replace
 from time import process_time
 from timeit import repeat
 
-from kettlebridge.documents.trace_svg import MARKS, spoken, trace_svg
+from kettlebridge.documents.trace_svg import MARKS, Coming, spoken, trace_svg
 from kettlebridge.documents.trace_tables import events_table, steps_table, table_html
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.event import Event, EventCode
@@ -93,6 +93,20 @@ def test_the_picture_is_told_in_words_too() -> None:
         "From 08:00 to 08:09: between 20.0 °C and 79.0 °C, now 66.4 °C. Steps: Sugar rest from 08:00."
     )
     assert spoken(Trace(batch=BatchId("b"), series=Series()), UTC) == "Nothing was measured yet."
+
+
+def test_what_is_ahead_is_dotted_in_a_band_and_spoken_and_takes_at_most_half() -> None:
+    trace = a_trace()
+    assert trace.last is not None
+    now_s = trace.last.now_s
+    lift = Coming(name="Lift", early_s=now_s + 600.0, at_s=now_s + 900.0, late_s=now_s + 1200.0)
+    beyond = replace(lift, name="Empty", early_s=now_s + 9e4, at_s=now_s + 9e4, late_s=now_s + 9e4)
+    picture = trace_svg(trace, UTC, coming=(lift, beyond))
+    root = ET.fromstring(picture)  # noqa: S314
+    assert [one.get("class") for one in root if one.get("class") in {"unsure", "coming"}] == ["unsure", "coming"]
+    assert "To come: Lift about" in picture
+    assert float(root.get("data-to") or 0.0) <= now_s + max(now_s, 3600.0)
+    assert 'class="coming"' not in trace_svg(trace, UTC)
 
 
 def test_an_empty_trace_is_a_picture_too() -> None:

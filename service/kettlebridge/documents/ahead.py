@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.documents.amounts import duration
+from kettlebridge.documents.trace_svg import Coming
 from kettlebridge.model.forecast import Need, When
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
@@ -64,6 +65,23 @@ def begins_about(snapshot: Snapshot, time: LocalTime) -> dict[int, str]:
         for step in snapshot.forecast.steps
         if step.index > here
     }
+
+
+def coming(snapshot: Snapshot, plan: Plan) -> tuple[Coming, ...]:
+    """What is ahead, for the picture of the day."""
+    if snapshot.forecast is None or snapshot.step is None:
+        return ()
+    steps, here = plan.profile.steps, snapshot.step.index
+    return tuple(
+        Coming(
+            name=steps[step.index].name,
+            early_s=step.begins.early_s,
+            at_s=step.begins.at_s,
+            late_s=step.begins.late_s,
+        )
+        for step in snapshot.forecast.steps
+        if step.index > here
+    )
 
 
 def _about(when: When, snapshot: Snapshot, time: LocalTime) -> str:

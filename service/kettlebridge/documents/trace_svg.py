@@ -12,7 +12,7 @@ from math import ceil, floor
 
 from kettlebridge.documents.amounts import degrees, duration
 from kettlebridge.model.event import EventCode
-from kettlebridge.model.trace import Happening, Series, Span, Trace
+from kettlebridge.model.trace import Happening, Series, Trace
 from kettlebridge.ports import LocalTime
 
 WIDTH, HEIGHT = 900.0, 340.0
@@ -31,6 +31,9 @@ TIME_STEPS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)
 TIME_LABEL_WIDTH = 95.0
 S_PER_MIN = 60.0
 LEAST_SPAN_S = 300.0
+LEAST_AHEAD_S = 3600.0
+"""What is ahead takes no more of the picture than what was, or this long."""
+
 LEAST_RANGE_C = 20.0
 
 TRACE_STYLE = """
@@ -46,10 +49,13 @@ TRACE_STYLE = """
 .trace .alarm{fill:#a11212}
 .trace .pause{fill:#5b4a8a}
 .trace .boil{fill:none;stroke:#0f5c63;stroke-width:2}
+.trace .unsure{fill:#0f5c63;fill-opacity:.14}
+.trace .coming{stroke:#0f5c63;stroke-width:1.4;stroke-dasharray:2 4}
+.trace .present{stroke:currentColor;stroke-width:1.4}
 @media (prefers-color-scheme:dark){
 .trace{color:#ece7dc}
 .trace .temperature{stroke:#ff9c66}.trace .heat{fill:#ff9c66}
-.trace .target,.trace .boil{stroke:#7fd0ca}
+.trace .target,.trace .boil,.trace .coming{stroke:#7fd0ca}.trace .unsure{fill:#7fd0ca}
 .trace .addition{fill:#9bd48d}.trace .alarm{fill:#ff8f8f}.trace .pause{fill:#c0b0f0}}
 @media print{.trace{color:#111}}
 """
@@ -78,6 +84,16 @@ MARKS: dict[EventCode, MarkKind] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Coming:
+    """A step that is to begin about `at_s` of batch time, in eight of ten days between `early_s` and `late_s`."""
+
+    name: str
+    early_s: float
+    at_s: float
+    late_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
     """What the picture shows: batch time across, temperature up, wall time of batch time 0. `right` is its edge."""
 
@@ -101,24 +117,32 @@ class Frame:
         return TOP + (self.high_c - value_c) / (self.high_c - self.low_c) * (HEIGHT - TOP - BOTTOM)
 
 
-def trace_svg(trace: Trace, time: LocalTime, *, width: float = WIDTH, alone: bool = False) -> str:
-    """The picture. `alone`: a file of its own, with its style inside."""
-    frame = _frame(trace, width)
+def trace_svg(
+    trace: Trace,
+    time: LocalTime,
+    *,
+    width: float = WIDTH,
+    alone: bool = False,
+    coming: tuple[Coming, ...] = (),
+) -> str:
+    """The picture. `alone`: a file of its own, with its style inside. `coming`: what is ahead, in its order."""
+    frame = _frame(trace, width, coming)
     parts = [
-        *_bands(frame, trace.spans),
+        *_bands(frame, trace),
         *_grid(frame, time),
         *_gaps(frame, trace.series),
         _heat(frame, trace.series),
         _path("target", _steps_path(frame, trace.series)),
         _path("temperature", _line_path(frame, trace.series)),
         *_marks(frame, trace.happenings),
+        *_ahead(frame, trace, coming),
     ]
     style = f"<style>{TRACE_STYLE}</style>" if alone else ""
     name = escape("Temperature, target and heat over the day")
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="trace" role="img" viewBox="0 0 {width:g} {HEIGHT:g}" '
         f"{_scale(frame, time)}>"
-        f"<title>{name}</title><desc>{escape(spoken(trace, time))}</desc>{style}{''.join(parts)}</svg>"
+        f"<title>{name}</title><desc>{escape(spoken(trace, time, coming))}</desc>{style}{''.join(parts)}</svg>"
     )
 
 
@@ -140,21 +164,23 @@ def _scale(frame: Frame, time: LocalTime) -> str:
     return " ".join(f'data-{name}="{value:.10g}"' for name, value in figures.items())
 
 
-def spoken(trace: Trace, time: LocalTime) -> str:
+def spoken(trace: Trace, time: LocalTime, coming: tuple[Coming, ...] = ()) -> str:
     """The picture in words, for who cannot see it."""
     known = [value for value in trace.series.temperature_c if value is not None]
     if not known or trace.last is None:
         return "Nothing was measured yet."
     zero_utc_s = trace.last.at_utc_s - trace.last.now_s
     begin, end = time.hh_mm(zero_utc_s + trace.series.at_s[0]), time.hh_mm(trace.last.at_utc_s)
+    ahead = "; ".join(f"{one.name} about {time.hh_mm(zero_utc_s + one.at_s)}" for one in coming)
     lived = "; ".join(f"{span.name} from {time.hh_mm(zero_utc_s + span.begun_s)}" for span in trace.spans)
     return (
         f"From {begin} to {end}: between {degrees(min(known))} and {degrees(max(known))}, "
         f"now {degrees(trace.last.temperature_c)}. {f'Steps: {lived}.' if lived else 'No step has begun.'}"
+        f"{f' To come: {ahead}.' if ahead else ''}"
     )
 
 
-def _frame(trace: Trace, width: float) -> Frame:
+def _frame(trace: Trace, width: float, coming: tuple[Coming, ...]) -> Frame:
     series = trace.series
     known = [value for column in (series.temperature_c, series.target_c) for value in column if value is not None]
     low_c = 10.0 * floor(min(known, default=0.0) / 10.0)
@@ -162,9 +188,10 @@ def _frame(trace: Trace, width: float) -> Frame:
     from_s = series.at_s[0] if series.at_s else 0.0
     to_s = from_s if trace.last is None else trace.last.now_s
     zero_utc_s = 0.0 if trace.last is None else trace.last.at_utc_s - trace.last.now_s
+    ahead_s = min(max((one.late_s for one in coming), default=to_s), to_s + max(to_s - from_s, LEAST_AHEAD_S))
     return Frame(
         from_s=from_s,
-        to_s=max(to_s, from_s + LEAST_SPAN_S),
+        to_s=max(to_s, ahead_s, from_s + LEAST_SPAN_S),
         low_c=low_c,
         high_c=high_c,
         zero_utc_s=zero_utc_s,
@@ -172,10 +199,32 @@ def _frame(trace: Trace, width: float) -> Frame:
     )
 
 
-def _bands(frame: Frame, spans: tuple[Span, ...]) -> Iterator[str]:
+def _ahead(frame: Frame, trace: Trace, coming: tuple[Coming, ...]) -> Iterator[str]:
+    """When the steps to come begin: a dotted line, in a band as wide as it is unsure."""
+    if trace.last is None or not coming:
+        return
+    now_x, labelled_x = frame.x(trace.last.now_s), frame.x(trace.last.now_s)
+    yield f'<path class="present" d="M{now_x:.1f},{TOP - 4:g}V{HEAT_BASE:g}"/>'
+    for one in coming:
+        x = frame.x(one.at_s)
+        if x > frame.right:
+            return
+        left, right = max(frame.x(one.early_s), now_x), min(frame.x(one.late_s), frame.right)
+        yield (
+            f'<rect class="unsure" x="{left:.1f}" y="{TOP:g}" width="{max(right - left, 0.0):.1f}" '
+            f'height="{HEAT_BASE - TOP:g}"/><path class="coming" d="M{x:.1f},{TOP:g}V{HEAT_BASE:g}"/>'
+        )
+        room = int((frame.right - x) / LETTER_WIDTH)
+        if x >= labelled_x and len(one.name) <= room:
+            yield f'<text x="{x + 3:.1f}" y="{TOP - 7:g}">{escape(one.name)}</text>'
+            labelled_x = x + 3.0 + (len(one.name) + 1) * LETTER_WIDTH
+
+
+def _bands(frame: Frame, trace: Trace) -> Iterator[str]:
     """Every other step shaded, and its name where there is room for it; its number where there is room for that."""
-    for position, span in enumerate(spans):
-        left, right = frame.x(span.begun_s), frame.x(frame.to_s if span.ended_s is None else span.ended_s)
+    now_s = frame.to_s if trace.last is None else max(trace.last.now_s, frame.from_s)
+    for position, span in enumerate(trace.spans):
+        left, right = frame.x(span.begun_s), frame.x(now_s if span.ended_s is None else span.ended_s)
         if position % 2 == 0:
             yield (
                 f'<rect class="band" x="{left:.1f}" y="{TOP - 20:g}" width="{right - left:.1f}" '
@@ -297,7 +346,7 @@ def _steps_path(frame: Frame, series: Series) -> str:
             parts.append(f"V{frame.y(target_c):.1f}" if now_c is not None else f"M{x},{frame.y(target_c):.1f}")
         now_c = target_c
     if now_c is not None:
-        parts.append(f"H{frame.x(frame.to_s):.1f}")
+        parts.append(f"H{frame.x(series.at_s[-1]):.1f}")
     return "".join(parts)
 
 

@@ -9,11 +9,13 @@ from types import MappingProxyType
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
+from kettlebridge.documents.ahead import coming
 from kettlebridge.documents.report import report_page
-from kettlebridge.documents.trace_svg import NARROW, WIDTH, trace_svg
+from kettlebridge.documents.trace_svg import NARROW, WIDTH, Coming, trace_svg
 from kettlebridge.documents.trace_tables import events_table, steps_table
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.web.surroundings import Plans, Surroundings
 from kettlebridge.web.view import KettleView, kettle_view
@@ -87,13 +89,19 @@ class Pictures:
             course = await self._around.traces.of(batch)
             plan, time = self.plans.of(batch), self._around.time
             tables = () if plan is None else (steps_table(course, plan, time), events_table(course, plan, time))
-            html = self.templates.get_template("trace.html").render(
-                svg=trace_svg(course, time, width=NARROW if narrow else WIDTH), tables=tables
-            )
+            width = NARROW if narrow else WIDTH
+            svg = trace_svg(course, time, width=width, coming=self._coming(batch, plan))
+            html = self.templates.get_template("trace.html").render(svg=svg, tables=tables)
             drawn = self._traces[batch, narrow] = DrawnTrace(html=html, real_s=now_s)
             for old in list(self._traces)[:-TRACES_KEPT]:
                 del self._traces[old]
         return drawn.html
+
+    def _coming(self, batch: BatchId, plan: Plan | None) -> tuple[Coming, ...]:
+        """What is ahead of a batch at work."""
+        around = self._around
+        seen = next((one for one in map(around.snapshots.latest, around.kettles) if one and one.batch == batch), None)
+        return () if seen is None or plan is None else coming(seen, plan)
 
     async def report(self, batch: BatchId) -> str:
         """The record of a batch as a page of its own. Raises JournalError."""
