@@ -267,6 +267,11 @@ class BenchKettle:
         wanted = f"{self.state.stage.step_index}.{kind.value}.{index}"
         return self.tell(CommandKind.CONFIRM, call=wanted, **values)
 
+    def confirm_any(self, kind: CallKind) -> str | None:
+        """Answers the open call of that kind, whichever step it was raised in."""
+        call = next(call for call in self.state.calls if call.kind is kind)
+        return self.tell(CommandKind.CONFIRM, call=call.id)
+
     def of(self, code: EventCode) -> list[Event]:
         """The events of that code so far."""
         return [event for event in self.events if event.code is code]

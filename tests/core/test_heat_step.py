@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from kettlebridge.core.calls import CallKind
-from kettlebridge.core.heat import Contents, Way, boil_fraction, loss_fraction, time_to_reach_s
+from kettlebridge.core.heat import Contents, Way, boil_fraction, loss_fraction, reach_s, time_to_reach_s
+from kettlebridge.core.known import beforehand, rise_by
 from kettlebridge.core.steps.heat import READY_MARGIN_FRACTION, READY_MARGIN_S
 from kettlebridge.core.steps.heating import SETTLED_S
 from kettlebridge.model.command import CommandKind
@@ -35,7 +36,8 @@ def test_leaving_the_tolerance_begins_the_half_minute_anew() -> None:
 
 
 def test_it_waits_cold_until_it_must_begin_to_be_there_in_time() -> None:
-    needed_s = time_to_reach_s(KETTLE, Contents(volume_l=20.0), Way(from_c=20.0, to_c=70.0)) or 0.0
+    rise = rise_by(beforehand(KETTLE, None), KETTLE, Contents(volume_l=20.0))
+    needed_s = reach_s(rise, Way(from_c=20.0, to_c=70.0)) or 0.0
     lead_s = needed_s * (1 + READY_MARGIN_FRACTION) + READY_MARGIN_S
     plan = plan_of(READY, ready_at_utc_s=STARTED_UTC_S + lead_s + 60.0)
     bench = BenchKettle(plan, stage="wait")

@@ -29,6 +29,7 @@ KEEP_MAX_C = 76.0
 """Of the wort under a lifted basket."""
 SETTLES_LOW_C = 0.15
 """A heat step is done within 0.3 °C of its temperature, and comes from below."""
+USUAL_SPARGE_C = 75.0
 SETTLE_MIN = 5.0
 SMALL_KETTLE_L = 15.0
 SETTLE_SMALL_MIN = 3.0
@@ -62,6 +63,9 @@ def profile_of(sheet: Sheet, ready_at: str | None = None) -> Profile:
         fill_l=round(sheet.water.fill_l, 2),
         sparge_l=round(sheet.water.sparge_l, 2) if mashes else 0.0,
         grain_kg=round(sheet.water.grain_kg, 3),
+        grain_c=sheet.day.grain_c if mashes else None,
+        sparge_pot_w=sheet.day.sparge_pot_w if mashes and sheet.water.sparge_l else None,
+        sparge_c=sheet.recipe.mash.sparge_c if sheet.recipe.mash is not None else USUAL_SPARGE_C,
     )
     return Profile(name=sheet.recipe.name, water=water, steps=tuple(steps), ready_at=ready_at if mashes else None)
 

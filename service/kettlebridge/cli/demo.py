@@ -22,6 +22,7 @@ from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
 from kettlebridge.cli.mishaps import PracticeDay, told
 from kettlebridge.cli.page_options import at_port
+from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.simulated_brewer import USUAL_WAYS
 from kettlebridge.cli.simulated_nodes import at_broker, broker_at
 from kettlebridge.cli.simulated_wires import REWIRED
@@ -117,6 +118,8 @@ def run(args: argparse.Namespace) -> int:
             note=f"A simulated kettle. The code posted at it is {file.code}.",
             greet=partial(_greet, opens=_opens(args, watched=view is not None)),
         )
+        if profile.ready_at is not None:
+            print(f'"{profile.name}": {ready_words(profile.ready_at, time, start_utc_s)}.')
         if view is None and not args.hands_off:
             print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
         outcome = run_paced(partial(live, demo), speed=limit(args.speed), start_utc_s=start_utc_s)

@@ -20,9 +20,10 @@ from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.loading import load_assignments
 from kettlebridge.cli.outside import outside
 from kettlebridge.cli.page_options import add_page, page_address, profile_folders, recipe_folders
+from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
-from kettlebridge.files.local_time import ClockChange, ZoneTime, system_time
+from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.files.service_file import ServiceFile, load_service
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.snapshot import Snapshot
@@ -32,12 +33,6 @@ from kettlebridge.runtime.service_manager import manager_of
 from kettlebridge.runtime.stuck_guard import NoGuard, StuckGuard
 
 log = logging.getLogger(__name__)
-
-CHANGE_WORDS: dict[ClockChange, str] = {
-    ClockChange.NONE: "",
-    ClockChange.REPEATED: ": the clock is put back that night, and this is the first of the two",
-    ClockChange.SKIPPED: ": the clock is put forward then, and this is the first moment after it",
-}
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -123,8 +118,7 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
         raise AssertionError("a kettle with nothing to brew is refused before")
     ready = ""
     if profile.ready_at is not None:
-        resolved = setting.time.next_at(profile.ready_at, setting.clock.at_utc_s())
-        ready = f", ready at {resolved.local}{CHANGE_WORDS[resolved.change]}"
+        ready = f", {ready_words(profile.ready_at, setting.time, setting.clock.at_utc_s())}"
     return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start'
 
 

@@ -41,6 +41,7 @@ class Word:
     shown: str = ""
     optional: bool = False
     litres: bool = False
+    grain: bool = False
     measures: bool = False
 
 
@@ -52,6 +53,7 @@ WORDS: dict[CommandKind, Word] = {
         shown="CALL",
         optional=True,
         litres=True,
+        grain=True,
     ),
     CommandKind.HOLD: Word(help="pause: heater and pump off"),
     CommandKind.CARRY_ON: Word(help="carry on after a pause (at the kettle)"),
@@ -108,6 +110,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             one.add_argument(
                 "--litres", type=float, metavar="L", help="how much it was, where that is not what was asked"
             )
+        if word.grain:
+            one.add_argument("--grain-c", type=float, metavar="C", help="how cold the grain is, when the water is hot")
         if word.measures:
             _add_measures(one)
         one.add_argument("--code", metavar="CODE", help="the code posted at the kettle, for who stands there")
@@ -152,6 +156,8 @@ def run(args: argparse.Namespace) -> int:
 def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:
     word = WORDS[kind]
     told: dict[str, object] = {"code": args.code, "litres": args.litres if word.litres else None}
+    if word.grain:
+        told["at_c"] = args.grain_c
     if word.measures:
         told |= _measures(args)
     if word.field is not None:

@@ -52,6 +52,7 @@ class Walk:
     ledger: Ledger
     stage: StageState | None
     needs: list[Need] = field(default_factory=list)
+    heats_from: When | None = None
     heat_spread_s: float = 0.0
     own_variance_s2: float = 0.0
 

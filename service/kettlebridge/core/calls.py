@@ -24,6 +24,7 @@ class CallKind(Enum):
     CHILLER_ON = "chiller_on"
     CHILLED = "chilled"
     TRANSFERRED = "transferred"
+    SPARGE_WATER = "sparge_water"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +53,7 @@ CALL_ROWS: dict[CallKind, CallRow] = {
     CallKind.CHILLER_ON: CallRow(at_kettle=False, repeat_s=300.0),
     CallKind.CHILLED: CallRow(at_kettle=False, repeat_s=300.0),
     CallKind.TRANSFERRED: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=3600.0),
+    CallKind.SPARGE_WATER: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=3600.0),
 }
 
 

@@ -19,6 +19,7 @@ from kettlebridge.core.relay_window import taken_down
 from kettlebridge.core.sequencer import current_step, is_addition_call, row_of, without_stage_calls
 from kettlebridge.core.stage import StageState, begun_anew, remaining_s
 from kettlebridge.core.state import State
+from kettlebridge.core.steps.heat import for_grain_c
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.event import Event, EventCode
@@ -37,6 +38,7 @@ COLDEST_TARGET_C = 5.0
 HOTTEST_TARGET_C = 90.0
 MOST_WATER_L = 200.0
 COLD_APART_C = 2.0
+COLDEST_GRAIN_C, HOTTEST_GRAIN_C = -15.0, 45.0
 
 PAUSED = frozenset({BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED})
 
@@ -167,6 +169,9 @@ def _confirm(plan: Plan, state: State, command: Command) -> Handled:
         return after._replace(schedule=schedule), (answered, *events)
     stage = after.stage._replace(answered=(*after.stage.answered, (call.kind, call.index)))
     after, events = _meant(plan, after._replace(stage=stage), call, litres)
+    if call.kind is CallKind.PRESENT and command.at_c is not None:
+        after, told = _grain_told(plan, after, command.at_c)
+        events = (*events, *told)
     return after, (answered, *events)
 
 
@@ -178,9 +183,33 @@ def _not_confirmed(plan: Plan, state: State, command: Command, call: Call) -> st
         return "at_kettle_only"
     if litres is not None and not 0.0 <= litres <= MOST_WATER_L:
         return "litres_out_of_range"
+    if command.at_c is not None and call.kind is CallKind.PRESENT:
+        return _grain_not_told(plan, command.at_c)
     if litres is not None and call.kind is CallKind.ASK and litres > plan.kettle.capacity_l:
         return "more_than_the_kettle_holds"
     return None
+
+
+def _grain_not_told(plan: Plan, grain_c: float) -> str | None:
+    if plan.profile.water.grain_c is None or not plan.profile.water.grain_kg:
+        return "no_grain_temperature"
+    return None if COLDEST_GRAIN_C <= grain_c <= HOTTEST_GRAIN_C else "grain_out_of_range"
+
+
+def _grain_told(plan: Plan, state: State, grain_c: float) -> tuple[State, Events]:
+    """The strike water made to suit the grain as it is."""
+    step, stage = current_step(plan, state.stage), state.stage
+    if not isinstance(step, HeatStep) or state.ledger.volume_l is None:
+        return state, ()
+    wanted_c = for_grain_c(step.to_c, plan.profile.water, state.ledger.volume_l, grain_c)
+    if wanted_c is None:
+        return state, ()
+    target_c = round(min(max(wanted_c, COLDEST_TARGET_C), HOTTEST_TARGET_C), 2)
+    control_c = control_memory(plan.kettle.probes, state.probes).good_c
+    over_c = None if control_c is None else round(max(control_c - target_c, 0.0), 2)
+    values = (("grain_c", grain_c), ("target_c", target_c), ("over_c", over_c))
+    told = Event(code=EventCode.GRAIN_TEMPERATURE, values=values)
+    return state._replace(stage=stage._replace(target_c=target_c, near_since_s=None)), (told,)
 
 
 def _oldest(open_calls: tuple[Call, ...]) -> Call | None:
@@ -220,7 +249,7 @@ def _skip(plan: Plan, state: State, command: Command) -> Handled:
         code=EventCode.STEP_DONE,
         values=(("index", state.stage.step_index), ("step", step.name), ("do", step.kind.value), ("skipped", True)),
     )
-    stage = StageState(step_index=state.stage.step_index + 1)
+    stage = StageState(step_index=state.stage.step_index + 1, before_sparge_s=state.stage.before_sparge_s)
     _, closed = without_stage_calls(state.calls)
     return state._replace(stage=stage, calls=(), schedule=()), (*closed, skipped)
 

@@ -13,6 +13,7 @@ from kettlebridge.brewing.chilling import W_PER_K_OF_L_PER_MIN, coil_effectivene
 from kettlebridge.brewing.timetable import IN_LINE_SHARE
 from kettlebridge.brewing.vessel import COIL_W_PER_K, COOLING_L_PER_MIN
 from kettlebridge.core import ledger as ledgers
+from kettlebridge.core import sparge_water
 from kettlebridge.core.ahead import Walk, begun
 from kettlebridge.core.boil import SUSPECT_S
 from kettlebridge.core.calls import CallKind
@@ -76,8 +77,33 @@ def forecast(plan: Plan, state: State) -> Forecast | None:
         WAYS[steps[index].kind](walk, steps[index])
         walk.stage = None
         times.append(StepTimes(index=index, begins=begins, ends=walk.when))
+    _sparge_water(walk, times)
     needs = tuple(sorted((*_asked_now(walk, state), *walk.needs), key=_begins_s))
-    return Forecast(made_s=state.now_s, steps=tuple(times), needs=needs, next_spell=_spell(needs))
+    return Forecast(
+        made_s=state.now_s, steps=tuple(times), needs=needs, next_spell=_spell(needs), heats_from=walk.heats_from
+    )
+
+
+def _sparge_water(walk: Walk, times: list[StepTimes]) -> None:
+    """Its pot is put on in time for the sparge, by core.sparge_water; here that moment is foreseen."""
+    needed_s = sparge_water.pot_s(walk.plan.profile.water)
+    if needed_s is None or walk.state.stage.before_sparge_s is None:
+        return
+    sparge = next((time for time in times if sparge_water.is_sparge(walk.plan.profile.steps[time.index])), None)
+    if sparge is None:
+        return
+    at_s = max(sparge.begins.at_s - needed_s, walk.state.now_s)
+    during = next((time.index for time in reversed(times) if time.begins.at_s <= at_s), times[0].index)
+    begins = When(at_s=at_s, spread_s=sparge.begins.spread_s)
+    walk.needs.append(
+        Need(
+            index=during,
+            kind=CallKind.SPARGE_WATER.value,
+            subject="",
+            begins=begins,
+            hands_s=call_s(CallKind.SPARGE_WATER),
+        )
+    )
 
 
 def _asked_now(walk: Walk, state: State) -> tuple[Need, ...]:
@@ -141,11 +167,13 @@ def _heat(walk: Walk, step: HeatStep) -> None:
         ready_s = ready_utc_s - walk.state.at_utc_s + walk.state.now_s
         needed_s = walk.heat_s(to_c) * (1.0 + READY_MARGIN_FRACTION) + READY_MARGIN_S
         walk.wait(ready_s - needed_s - walk.at_s)
+        if name == "wait":
+            walk.heats_from = walk.when
     walk.heat(to_c)
     near_s = None if walk.stage is None else walk.stage.near_since_s
     walk.wait(SETTLED_S if near_s is None else SETTLED_S - (walk.state.now_s - near_s))
     walk.liquid_c = max(walk.liquid_c, to_c)
-    if ready_utc_s is not None:
+    if ready_utc_s is not None and not _was_answered(walk, CallKind.PRESENT):
         walk.hands(CallKind.PRESENT, COME_S)
 
 
@@ -211,7 +239,7 @@ def _boil(walk: Walk, step: BoilStep) -> None:
     walk.liquid_c = kettle.boil_c
     walk.wait(left_s)
     _additions(walk, step)
-    if step.sanitise_last_min is not None and not _hoses_are(walk):
+    if step.sanitise_last_min is not None and not _was_answered(walk, CallKind.HOSES):
         walk.need(CallKind.HOSES, before_s=step.sanitise_last_min * 60.0 + HOSES_AHEAD_S)
     boils_off_l = (step.boil_off_l_per_h or kettle.boil_off_l_per_h) * left_s / 3600.0
     if walk.ledger.volume_l is not None:
@@ -228,8 +256,9 @@ def _approach_s(walk: Walk) -> float:
     return walk.open_s((from_c, taper_c), 1.0) + walk.open_s((taper_c, boil_c), taper)
 
 
-def _hoses_are(walk: Walk) -> bool:
-    return walk.stage is not None and (CallKind.HOSES, 0) in walk.stage.answered
+def _was_answered(walk: Walk, kind: CallKind) -> bool:
+    """In the step in hand."""
+    return walk.stage is not None and (kind, 0) in walk.stage.answered
 
 
 def _additions(walk: Walk, step: BoilStep | HopStandStep) -> None:
@@ -245,7 +274,7 @@ def _additions(walk: Walk, step: BoilStep | HopStandStep) -> None:
 
 def _hop_stand(walk: Walk, step: HopStandStep) -> None:
     at_c, name = _target_c(walk, step.at_c), _stage_name(walk)
-    if step.pump and walk.plan.kettle.has_pump and not _hoses_are(walk):
+    if step.pump and walk.plan.kettle.has_pump and not _was_answered(walk, CallKind.HOSES):
         walk.need(CallKind.HOSES)
     if name in {"", "cool"} and walk.liquid_c > at_c + BAND_C:
         walk.need(CallKind.COOL)

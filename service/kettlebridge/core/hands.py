@@ -30,7 +30,7 @@ ASK_MIN: dict[AskKind, float] = {
     AskKind.EMPTY: 8.0,
     AskKind.OTHER: 5.0,
 }
-CALL_S: dict[CallKind, float] = {CallKind.ADDITION: 30.0, CallKind.DISSOLVED: 90.0}
+CALL_S: dict[CallKind, float] = {CallKind.ADDITION: 30.0, CallKind.DISSOLVED: 90.0, CallKind.SPARGE_WATER: 300.0}
 
 
 def ask_s(what: AskKind, litres: float | None) -> float:

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, cast
 
-from kettlebridge.core import additions, calls
+from kettlebridge.core import additions, calls, sparge_water
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.heat import Contents, Way, time_to_reach_s
 from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, begun_anew, remaining_s
 from kettlebridge.core.steps import ask, boil, chill, circulate, heat, hop_stand, rest
 from kettlebridge.model.event import Event, EventCode
-from kettlebridge.model.plan import AnyStep, BoilStep, ChillStep, HopStandStep, Plan, StepKind
+from kettlebridge.model.plan import AnyStep, BoilStep, ChillStep, HeatStep, HopStandStep, Plan, StepKind
 
 STAGES: dict[StepKind, tuple[Stage, ...]] = {
     StepKind.HEAT: heat.STAGES,
@@ -25,6 +25,8 @@ STAGES: dict[StepKind, tuple[Stage, ...]] = {
 ROWS: dict[tuple[StepKind, str], Stage] = {(kind, row.name): row for kind, rows in STAGES.items() for row in rows}
 
 ADDITION_CALLS = frozenset(additions.CALLED.values())
+LASTING_CALLS = ADDITION_CALLS | {CallKind.SPARGE_WATER}
+"""Calls that outlive the stage they were raised in."""
 MOST_MOVES = 4
 """Stages that may be passed through in one tick; a guard that leads in a circle stops here."""
 
@@ -80,6 +82,8 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
     if scene.stage.begun_c is None or (scene.stage.expected_s is None and row.expects_c is not None):
         scene = _expecting(scene, row)
     open_calls = _asked(scene, row, open_calls, events)
+    if scene.stage.before_sparge_s is not None and sparge_water.due(scene):
+        scene, open_calls = _sparge_water_called(scene, open_calls, events)
     return Sequenced(
         stage=scene.stage,
         schedule=scene.schedule,
@@ -88,6 +92,14 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
         row=row,
         events=tuple(events),
     )
+
+
+def _sparge_water_called(
+    scene: Scene[AnyStep], open_calls: tuple[Call, ...], events: list[Event]
+) -> tuple[Scene[AnyStep], tuple[Call, ...]]:
+    open_calls, event = calls.raise_call(open_calls, scene.stage.step_index, sparge_water.WANTED, scene.now_s)
+    events.append(event)
+    return scene._replace(stage=scene.stage._replace(before_sparge_s=None)), open_calls
 
 
 def _readied(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scene[AnyStep]:
@@ -101,9 +113,15 @@ def _readied(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scene[An
 def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple[Scene[AnyStep], Stage]:
     step = scene.plan.profile.steps[index]
     planned = step.additions if isinstance(step, BoilStep | HopStandStep) else ()
+    # Called once: what is not waited for any more in the step before is not in this one either.
+    calls_later = index == 0 or scene.stage.before_sparge_s is not None
     entered = scene._replace(
         step=step,
-        stage=StageState(step_index=index, step_begun_s=scene.now_s),
+        stage=StageState(
+            step_index=index,
+            step_begun_s=scene.now_s,
+            before_sparge_s=sparge_water.after_s(scene.plan, index, scene.known) if calls_later else None,
+        ),
         schedule=additions.schedule(planned),
     )
     events.append(_step_event(EventCode.STEP_BEGUN, entered))
@@ -119,6 +137,10 @@ def _enter_stage(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scen
     events.append(Event(code=EventCode.STAGE, values=(("index", scene.stage.step_index), ("stage", row.name))))
     if row.boils:
         events.append(Event(code=EventCode.BOIL_FOUND, values=(("boil_c", _round(scene.control_c)),)))
+    if isinstance(scene.step, HeatStep) and row.name == "heat":
+        late_s = heat.late_s(cast("Scene[HeatStep]", scene))
+        if late_s is not None:
+            events.append(Event(code=EventCode.READY_LATE, values=(("late_s", round(late_s, 1)),)))
     stage = begun_anew(scene.stage, scene.now_s)._replace(
         name=row.name, boil_c=scene.control_c if row.boils else scene.stage.boil_c
     )
@@ -142,7 +164,7 @@ def _expected_s(scene: Scene[AnyStep], row: Stage, to_c: float) -> float | None:
 
 def without_stage_calls(open_calls: tuple[Call, ...]) -> tuple[tuple[Call, ...], tuple[Event, ...]]:
     """A stage's own calls end with it; those of additions stay until they are answered."""
-    kept = tuple(call for call in open_calls if call.kind in ADDITION_CALLS)
+    kept = tuple(call for call in open_calls if call.kind in LASTING_CALLS)
     return kept, tuple(calls.closed(call, "itself") for call in open_calls if call not in kept)
 
 

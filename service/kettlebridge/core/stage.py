@@ -8,6 +8,7 @@ from typing import Generic, NamedTuple, TypeVar
 
 from kettlebridge.core.additions import Schedule
 from kettlebridge.core.calls import CallKind, Wanted
+from kettlebridge.core.known import Known
 from kettlebridge.core.ledger import Ledger
 from kettlebridge.core.trail import Trail
 from kettlebridge.model.plan import AnyStep, Plan
@@ -23,7 +24,8 @@ class StageState(NamedTuple):
     time, `extra_s` what the brewer added to it, `target_c` what the brewer changed the target to. `expected_s` is
     how long the stage should take by nameplate. `near_since_s`: within tolerance of the target since then;
     `below_since_s`: under the band since then. `answered` are the calls of this step that were answered.
-    `boil_c` is the boiling point found. `pumped_s` counts sanitising.
+    `boil_c` is the boiling point found. `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to
+    the sparge, while its water is still to be put on; None: no more.
     """
 
     step_index: int = 0
@@ -41,6 +43,7 @@ class StageState(NamedTuple):
     boil_c: float | None = None
     suspect_since_s: float | None = None
     pumped_s: float = 0.0
+    before_sparge_s: float | None = None
 
 
 def begun_anew(stage: StageState, now_s: float) -> StageState:
@@ -76,8 +79,7 @@ StepT_co = TypeVar("StepT_co", bound=AnyStep, covariant=True)
 class Scene(NamedTuple, Generic[StepT_co]):
     """All that a stage may look at. `control_c` is None while the control probe has never been believed.
 
-    `bed_c`: the grain bed, where it is the bed that is controlled.
-
+    `bed_c`: the grain bed, where it is the bed that is controlled. `known`: of the kettle's heat, None at first.
     `duty_fraction` is what the heater was given in the tick before.
     """
 
@@ -90,6 +92,7 @@ class Scene(NamedTuple, Generic[StepT_co]):
     control_c: float | None
     bed_c: float | None
     ambient_c: float
+    known: Known | None
     duty_fraction: float
     now_s: float
     at_utc_s: float

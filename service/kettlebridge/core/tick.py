@@ -174,6 +174,7 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
         control_c=seen.control.good_c,
         bed_c=seen.bed_c,
         ambient_c=seen.ambient_c,
+        known=state.thermal.known,
         duty_fraction=state.duty_fraction,
         now_s=seen.now_s,
         at_utc_s=inputs.at_utc_s,

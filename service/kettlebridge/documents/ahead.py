@@ -27,6 +27,7 @@ NEED_WORDS: dict[str, str] = {
     "chiller_on": "turning on the cooling water",
     "chilled": "turning off the cooling water",
     "transferred": "the transfer",
+    "sparge_water": "putting on the sparge water",
 }
 """By a call's kind; an ask is called by its step's name, an addition by its own."""
 
@@ -52,7 +53,8 @@ def free_until(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
     what = need_words(spell.need, plan)
     if in_s < HANDS_SOON_S:
         return f"You are needed in a moment, for {hands}: {what}."
-    return f"You are free until {_about(spell.begins, snapshot, time)}, then {hands} with both hands: {what}."
+    waits = "" if foreseen.heats_from is None else f"Heating begins {_about(foreseen.heats_from, snapshot, time)}. "
+    return f"{waits}You are free until {_about(spell.begins, snapshot, time)}, then {hands} with both hands: {what}."
 
 
 def begins_about(snapshot: Snapshot, time: LocalTime) -> dict[int, str]:

@@ -9,6 +9,7 @@ from kettlebridge.model.plan import AskKind, Plan
 from kettlebridge.model.snapshot import CallView
 
 ASK = "ask"
+SPARGE_WATER = "sparge_water"
 WATER_KG_PER_L = 1.0
 
 SCALD = "Wort this hot burns skin within seconds: long gloves, closed shoes."
@@ -32,6 +33,11 @@ CALL_WORDS: dict[str, CallWords] = {
         caution="Heat and pump come back five seconds after you say so.",
     ),
     "present": CallWords(do="The water is hot. Come to the kettle.", answer="I am there"),
+    "sparge_water": CallWords(
+        do="Put on the sparge water now{amount}: it is wanted when the basket is lifted.",
+        answer="the sparge water is on",
+        caution="A pot of hot water within reach of children is the commonest scald of a brew day.",
+    ),
     "stand_by": CallWords(
         do="Come to the kettle and take the lid off; it boils soon after you say so. Have a spray bottle at hand.",
         answer="I am at the kettle and the lid is off",
@@ -147,6 +153,8 @@ def asked(call: CallView, plan: Plan | None = None) -> Asked:
 def _how_much(call: CallView, plan: Plan | None) -> str:
     if call.kind == ASK and call.subject == AskKind.LIFT.value:
         return "" if plan is None else f", about {weight(drained_kg(plan))} once it has drained and more before,"
+    if call.kind == SPARGE_WATER:
+        return "" if plan is None else f", {litres(plan.profile.water.sparge_l)} to {plan.profile.water.sparge_c:g} °C"
     if call.litres is not None:
         return f" {litres(call.litres)}" if call.subject == AskKind.FILL.value else f", {litres(call.litres)} in all"
     if call.kg is not None:

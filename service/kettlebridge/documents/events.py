@@ -20,6 +20,7 @@ from kettlebridge.model.snapshot import Snapshot
 SECONDS_PER_MIN = 60.0
 BY_ITSELF = "itself"
 ON_TIME_MIN = 0.25
+OVER_C = 0.5
 SHORT_STAGES = frozenset({"begin", "wait", "hands_in", "hands_out", "ask", "start", "hoses", "reached", "hot_hold"})
 """Stages that say nothing beyond the call or the step that goes with them."""
 
@@ -194,6 +195,17 @@ def _reachable(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     return f"This cooling water brings it to {degrees(reachable_c)} at best, not to {degrees(to_c)}."
 
 
+def _ready_late(event: Event, snapshot: Snapshot, plan: Plan) -> str:
+    late = duration(_number(event, "late_s"))
+    return f"It will not be ready in time, but about {late} later: heating begins now."
+
+
+def _grain_temperature(event: Event, snapshot: Snapshot, plan: Plan) -> str:
+    told = f"Grain of {degrees(_number(event, 'grain_c'))}: strike water of {degrees(_number(event, 'target_c'))}."
+    over_c = _number(event, "over_c")
+    return f"{told} It is {over_c:.1f} °C too hot: cold water, or a wait with the lid off." if over_c > OVER_C else told
+
+
 def _heat_up_fitted(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     return (
         f"Learnt from heating up: {100.0 * _number(event, 'rate_fraction'):.0f} % of the expected rise, "
@@ -237,6 +249,8 @@ WORDS: dict[EventCode, Words] = {
     EventCode.LINK: _link,
     EventCode.DRAW_OFF: _draw_off,
     EventCode.REACHABLE: _reachable,
+    EventCode.READY_LATE: _ready_late,
+    EventCode.GRAIN_TEMPERATURE: _grain_temperature,
     EventCode.HEAT_UP_FITTED: _heat_up_fitted,
     EventCode.HEAT_UP_UNFIT: _heat_up_unfit,
 }

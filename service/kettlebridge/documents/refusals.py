@@ -28,6 +28,11 @@ REFUSAL_WORDS: dict[str, Refused] = {
     "hoses_first": Refused(
         why="This is hot, and the hoses are not confirmed.", do="Clamp the hose, secure the outlet, confirm that first."
     ),
+    "no_grain_temperature": Refused(
+        why="The profile does not say what grain its strike temperature is for.",
+        do="Confirm without it; another target corrects the strike water.",
+    ),
+    "grain_out_of_range": Refused(why="No grain is kept at that.", do="Say it in °C, from -15 to 45."),
     "drawn_enough": Refused(why="The pump has run for half a minute.", do="Let go, then begin again."),
     "nothing_left": Refused(why="There is no step left.", do="Begin a new batch."),
     "no_temperature": Refused(

@@ -23,7 +23,7 @@ def load_profile(path: str | os.PathLike[str]) -> Profile:
     mistakes += [document.mistake(key, what) for key, what in profile_findings(document.data)]
     if tables is None or mistakes:
         raise FileError(in_order(mistakes))
-    water = Water(fill_l=tables.water.fill_l, sparge_l=tables.water.sparge_l, grain_kg=tables.water.grain_kg)
+    water = Water(**tables.water.model_dump())
     steps = _with_litres([table.as_step() for table in tables.step], water)
     if tables.ready_at is not None:
         steps = _with_ready(steps)

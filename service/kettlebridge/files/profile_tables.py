@@ -50,6 +50,23 @@ class WaterTable(Table):
     fill_l: float = number("L", 1, 200, "water in the kettle when the day begins")
     sparge_l: float = number("L", 0, 100, "water poured through the lifted grain, all portions together", default=0.0)
     grain_kg: float = number("kg", 0, 60, "dry grain; 0 for a day without a mash", default=0.0)
+    grain_c: float | None = number(
+        "°C",
+        -15,
+        45,
+        "of the grain that the strike temperature was worked out for; it is corrected for what is said in the morning",
+        default=None,
+        default_words="not known, nothing is corrected",
+    )
+    sparge_pot_w: float | None = number(
+        "W",
+        200,
+        10_000,
+        "what heats the sparge water in a pot of its own",
+        default=None,
+        default_words="not known, nobody is called to put it on",
+    )
+    sparge_c: float = number("°C", 40, 80, "how hot the sparge water is to be", default=75.0)
 
 
 class AdditionTable(Table):

@@ -8,7 +8,7 @@ from typing import Any
 
 import tomlkit
 
-from kettlebridge.model.plan import Addition, AnyStep, Profile, StepKind
+from kettlebridge.model.plan import Addition, AnyStep, Profile, StepKind, Water
 
 LEFT_OUT = frozenset({"kind", "ready"})
 """`kind` is written as `do`; `ready` follows from `ready_at`."""
@@ -20,15 +20,14 @@ def profile_text(profile: Profile) -> str:
     head: dict[str, Any] = {"schema": 1, "name": profile.name}
     if profile.ready_at is not None:
         head["ready_at"] = profile.ready_at
-    water = {"fill_l": profile.water.fill_l, "sparge_l": profile.water.sparge_l, "grain_kg": profile.water.grain_kg}
-    return tomlkit.dumps({**head, "water": water, "step": [_step(step) for step in profile.steps]})
+    return tomlkit.dumps({**head, "water": _keys(profile.water), "step": [_step(step) for step in profile.steps]})
 
 
 def _step(step: AnyStep) -> dict[str, Any]:
     return {"do": step.kind.value, **_keys(step)}
 
 
-def _keys(value: AnyStep | Addition) -> dict[str, Any]:
+def _keys(value: AnyStep | Addition | Water) -> dict[str, Any]:
     keys: dict[str, Any] = {}
     for each in fields(value):
         held = getattr(value, each.name)

@@ -39,6 +39,7 @@ class Command:
     `seen_n` is the snapshot number that the sender acted on (None: the sender saw none).
     The other fields belong to kinds: `call` CONFIRM, `alarm` ACKNOWLEDGE, `minutes` EXTEND (may be negative),
     `target_c` RETARGET, `litres` CONFIRM of a fill or ADDING_WATER, `on` DRAW_OFF (false lets go).
+    `at_c` with the CONFIRM of a hot strike water is the grain's temperature.
     MEASURED has one of `litres` (as the kettle's scale shows them), `gravity_sg` (as a hydrometer shows it) and `brix`
     (as a refractometer does), at `at_c`.
     """

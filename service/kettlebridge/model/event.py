@@ -36,6 +36,8 @@ class EventCode(Enum):
     LINK = "link"
     DRAW_OFF = "draw_off"
     REACHABLE = "reachable"
+    READY_LATE = "ready_late"
+    GRAIN_TEMPERATURE = "grain_temperature"
     HEAT_UP_FITTED = "heat_up_fitted"
     HEAT_UP_UNFIT = "heat_up_unfit"
 

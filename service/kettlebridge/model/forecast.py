@@ -60,9 +60,13 @@ class Spell:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Forecast:
-    """Seen at batch time `made_s`: the step in hand and all to come, every need, and the next spell, None: no more."""
+    """Seen at batch time `made_s`: the step in hand and all to come, every need, and the next spell, None: no more.
+
+    `heats_from`: when heating begins, while it waits to be ready at a set time.
+    """
 
     made_s: float
     steps: tuple[StepTimes, ...]
     needs: tuple[Need, ...]
     next_spell: Spell | None
+    heats_from: When | None = None

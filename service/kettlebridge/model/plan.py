@@ -181,11 +181,18 @@ AnyStep = HeatStep | AskStep | RestStep | BoilStep | HopStandStep | CirculateSte
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Water:
-    """Litres at 20 °C and the grain they meet; `grain_kg` 0 for a day without mash."""
+    """Litres at 20 °C and the grain they meet; `grain_kg` 0 for a day without mash.
+
+    `grain_c`: of the grain that the strike temperature was worked out for, None: not known. `sparge_pot_w`: what heats
+    the sparge water to `sparge_c`, None: nobody is called for it.
+    """
 
     fill_l: float
     sparge_l: float = 0.0
     grain_kg: float = 0.0
+    grain_c: float | None = None
+    sparge_pot_w: float | None = None
+    sparge_c: float = 75.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,6 +19,7 @@ from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
 from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES, Offer
 
+PRESENT = "present"
 ASKS_LITRES = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARGE.value})
 """Asks whose confirmation may say how many litres it was."""
 
@@ -29,7 +30,10 @@ NEAR_BEFORE, NEAR_AFTER = 1, 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CallCard:
-    """Something asked of the brewer. `litres` is what stands in its field, None for one without."""
+    """Something asked of the brewer. `litres` is what stands in its field, None for one without.
+
+    `grain`: it may say how cold the grain is.
+    """
 
     id: str
     do: str
@@ -38,6 +42,7 @@ class CallCard:
     answer: str
     at_kettle: bool
     litres: str | None
+    grain: bool
     since: str
 
 
@@ -142,6 +147,7 @@ def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float)
         answer=words.answer,
         at_kettle=words.at_kettle,
         litres=("" if call.litres is None else f"{call.litres:.1f}") if measured else None,
+        grain=call.kind == PRESENT and plan is not None and plan.profile.water.grain_c is not None,
         since="" if call.raised_s is None else time.hh_mm(zero_utc_s + call.raised_s),
     )
 
