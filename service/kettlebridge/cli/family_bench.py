@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import math
 import multiprocessing
 import os
 import sys
@@ -16,6 +17,7 @@ from rich.progress import track
 from rich.table import Table
 
 from kettlebridge.cli.exits import DONE, FAILED
+from kettlebridge.cli.family.boil_metrics import BOIL_METRICS, SHARES, WAYS, boil_figures
 from kettlebridge.cli.family.course import driven, energy_bound_s
 from kettlebridge.cli.family.draw import drawn
 from kettlebridge.cli.family.metrics import METRICS
@@ -37,6 +39,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--regulator", choices=tuple(REGULATORS), action="append", metavar="NAME", help=", ".join(REGULATORS)
     )
+    group.add_argument("--boil", action="store_true", help="the boil too (as --compare does)")
     group.add_argument("--picture", type=Path, metavar="FILE", help="also write the comparison as an SVG")
     group.add_argument("--jobs", type=_count, metavar="N", help="processes (default: one for each core)")
 
@@ -56,6 +59,30 @@ def chosen(args: argparse.Namespace) -> tuple[str, ...]:
 
 
 DEFAULT = "model"
+
+
+def boils_of(task: tuple[int, int]) -> Figures:
+    """What every way to the boil made of one kettle. `task`: its number, the family's seed."""
+    return boil_figures(drawn(*task))
+
+
+def boils(count: int, seed: int, jobs: int) -> dict[str, dict[str, Summary | float | None]]:
+    """Every way to the boil over the family: `way/lid`, metric; a mean for shares, else a summary."""
+    tasks = [(number, seed) for number in range(count)]
+    with multiprocessing.get_context("spawn").Pool(jobs) as pool:
+        kettles = list(map(boils_of, tasks)) if jobs == 1 else pool.map(boils_of, tasks)
+    told: dict[str, dict[str, Summary | float | None]] = {}
+    for way in kettles[0]:
+        told[way] = {}
+        for metric in BOIL_METRICS:
+            column = [kettle[way][metric.key] for kettle in kettles if metric.key in kettle[way]]
+            told[way][metric.key] = _mean(column) if metric.key in SHARES else summary(column)
+    return told
+
+
+def _mean(figures: list[float | None]) -> float | None:
+    known = [figure for figure in figures if figure is not None]
+    return math.fsum(known) / len(known) if known else None
 
 
 def figures_of(task: tuple[int, int, tuple[str, ...]]) -> Figures:
@@ -102,14 +129,16 @@ def run(args: argparse.Namespace) -> int:
     if not args.json:
         family = track(family, "kettles", total=args.family, console=Console(stderr=True), transient=True)
     results = summarised(family, names)
+    boiling = boils(args.family, args.seed, jobs) if args.compare or args.boil else {}
     if args.picture:
         words = {metric.key: metric.words for metric in METRICS}
         called = {name: REGULATORS[name].words for name in results}
         args.picture.write_text(picture(results, words, called, heading(args.family, args.seed)), encoding="utf-8")
     if args.json:
-        print(json.dumps(document(results, args.family, args.seed), indent=2))
+        print(json.dumps(document(results, args.family, args.seed) | boil_document(boiling), indent=2))
     else:
         show(results, args.family, args.seed)
+        show_boils(boiling)
     judged = any(one.median is not None for rows in results.values() for one in rows.values())
     return DONE if judged else FAILED
 
@@ -139,6 +168,42 @@ def show(results: Results, count: int, seed: int) -> None:
         table.add_column(REGULATORS[name].words, justify="right")
     for metric in METRICS:
         table.add_row(metric.words, *(cell(rows[metric.key], metric.digits) for rows in results.values()))
+    Console(file=sys.stdout, width=None if sys.stdout.isatty() else 170).print(table)
+
+
+def boil_document(boiling: dict[str, dict[str, Summary | float | None]]) -> dict[str, object]:
+    """The boils for a program: `boil[way/lid][metric]`, a mean for shares, else {median, p95, failed}."""
+    if not boiling:
+        return {}
+    told = {
+        way: {key: asdict(one) if isinstance(one, Summary) else one for key, one in rows.items()}
+        for way, rows in boiling.items()
+    }
+    return {
+        "boil": told,
+        "boil_ways": {name: way.words for name, way in WAYS.items()},
+        "boil_metrics": {metric.key: metric.words for metric in BOIL_METRICS},
+    }
+
+
+def show_boils(boiling: dict[str, dict[str, Summary | float | None]]) -> None:
+    """The boils for people."""
+    if not boiling:
+        return
+    table = Table(title="the boil: median / 95th percentile, or a share")
+    table.add_column("metric")
+    for way in boiling:
+        name, lid = way.split("/")
+        table.add_column(f"{WAYS[name].words}, {lid.replace('_', ' ')}", justify="right")
+    for metric in BOIL_METRICS:
+        cells = []
+        for rows in boiling.values():
+            one = rows[metric.key]
+            if isinstance(one, Summary):
+                cells.append(cell(one, metric.digits))
+            else:
+                cells.append("" if one is None else f"{one:.2f}")
+        table.add_row(metric.words, *cells)
     Console(file=sys.stdout, width=None if sys.stdout.isatty() else 170).print(table)
 
 

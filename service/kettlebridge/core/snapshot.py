@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kettlebridge.core.boil_over import Pot, risk
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.ledger import J_PER_KWH, litres_asked
 from kettlebridge.core.probes import ProbeMemory, control_memory
@@ -26,6 +27,10 @@ from kettlebridge.model.plan import (
 )
 from kettlebridge.model.snapshot import CallView, OutputsView, ProbeView, Snapshot, StepView
 
+BOILS = "boil"
+FOAMS = frozenset({"stand_by", "approach", BOILS})
+"""Stages of a boil in which it may run over."""
+
 
 def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
     """What a person may see after the tick that left `state`."""
@@ -41,6 +46,7 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         hold_cause=state.hold_cause,
         temperature_c=control_memory(plan.kettle.probes, state.probes).good_c,
         bed_c=bed_c(state.thermal),
+        boil_over=_boil_over(plan, state),
         step=_step_view(plan, state),
         calls=tuple(_call_view(plan, state, call) for call in state.calls),
         probes=tuple(
@@ -63,6 +69,27 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         recorded=not state.journal_failing,
         boards=state.health.boards,
     )
+
+
+def _boil_over(plan: Plan, state: State) -> str | None:
+    stage, kettle = state.stage, plan.kettle
+    step = current_step(plan, stage)
+    control_c = control_memory(kettle.probes, state.probes).good_c
+    if not isinstance(step, BoilStep) or stage.name not in FOAMS or control_c is None or state.ledger.volume_l is None:
+        return None
+    left_s = remaining_s(step, stage) or 0.0
+    made_s = [made.made_before_end_s - left_s for made in state.schedule if made.made_before_end_s is not None]
+    boils = stage.name == BOILS
+    pot = Pot(
+        capacity_l=kettle.capacity_l,
+        volume_l=state.ledger.volume_l,
+        power_w=kettle.heater_w * state.duty_fraction,
+        under_c=0.0 if boils else kettle.boil_c - control_c,
+        rise_c_per_min=0.0 if boils else state.trail.rise_c,
+        boiled_s=stage.timer_s if boils else 0.0,
+        added_s=min(made_s, default=None),
+    )
+    return risk(pot).value
 
 
 def target_c(plan: Plan, state: State) -> float | None:

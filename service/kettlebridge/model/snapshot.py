@@ -97,3 +97,5 @@ class Snapshot:
     bed_c: float | None = None
     forecast: Forecast | None = None
     boards: tuple[BoardStanding, ...] = ()
+    boil_over: str | None = None
+    """How near it is to boiling over: low, raised or high; None where nothing boils."""

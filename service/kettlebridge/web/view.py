@@ -173,6 +173,8 @@ def _facts(snapshot: Snapshot) -> Iterator[tuple[str, str]]:
             yield "meant to be", degrees(step.target_c)
     if snapshot.bed_c is not None:
         yield "in the grain", f"about {degrees(snapshot.bed_c)}"
+    if snapshot.boil_over is not None:
+        yield "may boil over", snapshot.boil_over
     for probe in snapshot.probes:
         fault = "" if probe.fault is None else f", {PROBE_WORDS[probe.fault]}"
         yield f"probe {probe.probe}", f"{degrees(probe.value_c)}{fault}"
