@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.heat_watch import UNWATCHED
+from kettlebridge.core.interlocks import INTERLOCKS, Interlock
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.probes import ProbeMemory
 from kettlebridge.core.promises import PROMISES
@@ -73,6 +74,11 @@ def plan_of(
     return Plan(kettle=kettle, profile=profile, ready_at_utc_s=ready_at_utc_s)
 
 
+MOST_BAD = 4
+PAUSES = frozenset({BatchState.HELD, BatchState.ABORTED})
+"""Where a batch stays until somebody carries on or resets."""
+
+
 def laws_broken(plan: Plan, before: State, inputs: Inputs, ticked: Ticked) -> list[str]:
     """Which of the laws that hold for any input the tick broke."""
     after, demanded = ticked.state, {demand.output: demand.permille for demand in ticked.demands}
@@ -92,9 +98,46 @@ def laws_broken(plan: Plan, before: State, inputs: Inputs, ticked: Ticked) -> li
             not heat or not plan.kettle.has_main_contactor or (board is not None and board.main_contactor_closed),
         ),
         ("no heat without a believed temperature", not heat or after.evidence.control_c is not None),
+        ("no heat on an old reading", not heat or after.evidence.stale_s <= plan.kettle.safety.stale_after_s),
+        (
+            "no heat on bad readings",
+            not heat or (after.evidence.bad_streak < MOST_BAD and not after.evidence.mostly_bad),
+        ),
+        (
+            "an old demand is not kept over a rule",
+            not heat or not any(row.trips for row in _acting(after, inputs.now_s)),
+        ),
+        ("a safety alarm leaves only by somebody's word", _told(inputs) or _safety(before) <= _safety(after)),
+        ("a pause leaves only by somebody's word", _told(inputs) or before.batch not in PAUSES or _paused(after)),
+        ("stop all heat is never late", not _stops(inputs) or not energised),
         ("the tick is counted", after.n == before.n + 1),
     )
     return [law for law, kept in laws if not kept]
+
+
+def _acting(state: State, now_s: float) -> list[Interlock]:
+    return [
+        row
+        for row, since_s in zip(INTERLOCKS, state.timers, strict=True)
+        if since_s is not None and now_s - since_s >= row.for_s
+    ]
+
+
+def _safety(state: State) -> set[str]:
+    return {record.cause for record in state.alarms if record.safety}
+
+
+def _told(inputs: Inputs) -> bool:
+    board = inputs.health.board
+    return bool(inputs.commands) or (board is not None and bool(board.inputs & BoardInput.CONFIRM))
+
+
+def _paused(state: State) -> bool:
+    return state.batch in PAUSES | {BatchState.ABORTING}
+
+
+def _stops(inputs: Inputs) -> bool:
+    return any(command.kind is CommandKind.STOP_HEAT for command in inputs.commands)
 
 
 def _claims(state: State) -> bool:

@@ -9,7 +9,7 @@ import pytest
 
 from kettlebridge.core.evidence import Evidence
 from kettlebridge.core.felt import Felt
-from kettlebridge.core.heat_watch import FAST_C, LACK_C, STRAY_C, HeatWatch
+from kettlebridge.core.heat_watch import HeatWatch
 from kettlebridge.core.interlocks import IDLE_TIMERS, INTERLOCKS, apply
 from kettlebridge.core.outputs import Outputs
 from kettlebridge.core.regulator import AT_REST
@@ -51,14 +51,14 @@ ALONE: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "pump_with_heat": ({"heats_with_pump": False}, {"heats_with_pump": False, "wants_pump": False}),
     "beyond_told": ({"beyond_told": True}, {}),
     "frozen": ({"watch": HeatWatch(same_c=-2.0)}, {"watch": HeatWatch(same_c=1.99)}),
-    "no_heat": ({"watch": HeatWatch(lack_c=LACK_C)}, {"watch": HeatWatch(lack_c=LACK_C - 0.01)}),
-    "low_fill": ({"watch": HeatWatch(fast_c=FAST_C)}, {"watch": HeatWatch(fast_c=FAST_C - 0.01)}),
-    "weld": ({"watch": HeatWatch(stray_c=STRAY_C)}, {"watch": HeatWatch(stray_c=STRAY_C - 0.01)}),
+    "no_heat": ({"watch": HeatWatch(lack_c=0.61)}, {"watch": HeatWatch(lack_c=0.59)}),
+    "low_fill": ({"watch": HeatWatch(fast_c=2.0)}, {"watch": HeatWatch(fast_c=1.99)}),
+    "weld": ({"watch": HeatWatch(stray_c=1.0)}, {"watch": HeatWatch(stray_c=0.99)}),
     "over_budget": ({"watch": HeatWatch(left_j=-1.0)}, {"watch": HeatWatch(left_j=0.0)}),
     "bed_stuck": ({"bed_lag_c": 5.01}, {"bed_lag_c": 5.0}),
     "both_welded": (
-        {"watch": HeatWatch(stray_c=STRAY_C), "open_s": 121.0},
-        {"watch": HeatWatch(stray_c=STRAY_C - 0.01), "open_s": 121.0},
+        {"watch": HeatWatch(stray_c=1.0), "open_s": 121.0},
+        {"watch": HeatWatch(stray_c=0.99), "open_s": 121.0},
     ),
     "fell_out": ({"fallen_c": 3.01}, {"fallen_c": 3.0}),
     "apart": ({"apart_c": 5.01}, {"apart_c": 5.0}),

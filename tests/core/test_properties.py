@@ -66,6 +66,7 @@ KETTLES = [
     replace(KETTLE, drive=HeaterDrive.CONTACTOR),
     replace(KETTLE, regulator=RegulatorKind.MODEL, mash_target=MashTarget.BED),
     replace(BARE, regulator=RegulatorKind.MODEL, drive=HeaterDrive.CONTACTOR),
+    replace(KETTLE, inputs=~BoardInput.NONE),
 ]
 NUMBERS = st.one_of(st.none(), st.sampled_from([0.0, -1.0, 5.0, 66.0, 1e9, float("nan"), float("inf"), float("-inf")]))
 TEMPERATURES = st.sampled_from(
@@ -79,13 +80,13 @@ READINGS = st.one_of(
 )
 BOARDS = st.builds(
     BoardState,
-    acted_on=st.just(0),
+    acted_on=st.sampled_from([0, 0, 1, 5]),
     heater_permille=st.sampled_from([0, 500, 1000]),
     heater_on_ms=st.just(0),
     pump_on=st.booleans(),
     main_contactor_closed=st.sampled_from([True, True, False]),
     lease_left_s=st.just(1.0),
-    inputs=st.sampled_from([BoardInput.NONE, BoardInput.CONFIRM, BoardInput.STOP, BoardInput.FOAM]),
+    inputs=st.sampled_from([*BoardInput, BoardInput.NONE, BoardInput.NONE, BoardInput.FLOW | BoardInput.LEVEL]),
 )
 COMMANDS: st.SearchStrategy[dict[str, object]] = st.builds(
     dict,
@@ -247,3 +248,65 @@ def _same_day(plan: Plan) -> list[object]:
 def test_the_same_inputs_make_the_same_state_and_events() -> None:
     plan = plan_of(RestStep(name="r", at_c=66.0, for_min=0.2, pump_after_min=0.0), DAY[4])
     assert _same_day(plan) == _same_day(plan)
+
+
+FAULTS: dict[str, dict[str, object]] = {
+    "silence": {"reads": lambda: None},
+    "bad readings": {"reads": lambda: ReadingFault.BAD_CRC},
+    "not a number": {"reads": lambda: float("nan")},
+    "cut-out": {"inputs_on": BoardInput.CUTOUT},
+    "level": {"inputs_on": BoardInput.LEVEL},
+    "hot": {"reads": lambda: 103.0, "liquid_c": 103.0},
+}
+RESETS = frozenset({CommandKind.CARRY_ON, CommandKind.RESET, CommandKind.START})
+ANYTHING = st.lists(st.lists(COMMANDS, max_size=2), min_size=3, max_size=15)
+
+
+def faulty(fault: str) -> BenchKettle:
+    """A kettle that was heating until a fault held it."""
+    bench = BenchKettle(plan_of(HeatStep(name="water", to_c=100.0), kettle=KETTLES[-1]), liquid_c=50.0, stage="heat")
+    bench.run(20)
+    assert bench.heater == 1000
+    for name, value in FAULTS[fault].items():
+        setattr(bench, name, value)
+    bench.run(15)
+    assert bench.batch is BatchState.HELD
+    return bench
+
+
+@settings(max_examples=20, deadline=None, derandomize=True)
+@given(fault=st.sampled_from(sorted(FAULTS)), said=ANYTHING)
+def test_a_latched_trip_leaves_only_by_its_reset(fault: str, said: list[list[dict[str, object]]]) -> None:
+    bench = faulty(fault)
+    bench.reads, bench.liquid_c, bench.inputs_on = lambda: bench.liquid_c, 50.0, BoardInput.NONE
+    for n, told in enumerate(said):
+        others = [given for given in told if given["kind"] not in RESETS]
+        bench.tick(*(Command(id=CommandId(f"{n}.{i}"), who="anybody", **given) for i, given in enumerate(others)))  # type: ignore[arg-type]
+        assert bench.batch in {BatchState.HELD, BatchState.STOPPING, BatchState.STOPPED, *ABORTS}
+        assert bench.off
+        assert any(record.safety for record in bench.state.alarms)
+
+
+ABORTS = (BatchState.ABORTING, BatchState.ABORTED)
+
+
+@settings(max_examples=20, deadline=None, derandomize=True)
+@given(fault=st.sampled_from(["silence", "bad readings", "not a number"]), said=ANYTHING)
+def test_whatever_is_said_an_old_or_bad_reading_heats_nothing(fault: str, said: list[list[dict[str, object]]]) -> None:
+    bench = faulty(fault)
+    for n, told in enumerate(said):
+        bench.tick(*(Command(id=CommandId(f"{n}.{i}"), who="anybody", **given) for i, given in enumerate(told)))  # type: ignore[arg-type]
+        assert bench.off
+
+
+@settings(max_examples=20, deadline=None, derandomize=True)
+@given(start=st.sampled_from(range(len(DAY))), said=ANYTHING, age=st.sampled_from([None, -5, 0, 10**6]))
+def test_stop_all_heat_is_obeyed_in_its_tick_whatever_was_said_before(
+    start: int, said: list[list[dict[str, object]]], age: int | None
+) -> None:
+    bench = BenchKettle(plan_of(*DAY), liquid_c=66.0, stage=FIRST_STAGES[DAY[start].kind], grain=Grain.IN)
+    bench.state = bench.state._replace(stage=bench.state.stage._replace(step_index=start))
+    for n, told in enumerate(said):
+        bench.tick(*(Command(id=CommandId(f"{n}.{i}"), who="anybody", **given) for i, given in enumerate(told)))  # type: ignore[arg-type]
+    bench.tick(Command(id=CommandId("stop"), kind=CommandKind.STOP_HEAT, who="anybody", at_kettle=False, seen_n=age))
+    assert bench.off
