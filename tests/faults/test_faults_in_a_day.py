@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -48,6 +49,12 @@ def test_every_rule_that_trips_by_the_heat_or_the_probe_has_a_fault() -> None:
 def test_a_promise_of_a_day_is_one_of_the_registry() -> None:
     kept = {promise.id for promise in PROMISES}
     assert {fault.promise for fault in FAULTS if fault.act is not None} - kept <= {6}
+
+
+def test_the_page_about_safety_names_every_promise() -> None:
+    said = (ROOT / "docs" / "safety.md").read_text(encoding="utf-8")
+    named = {int(number) for group in re.findall(r"\(((?:\d+, )*\d+)\)", said) for number in group.split(", ")}
+    assert {promise.id for promise in PROMISES} - named == set()
 
 
 def test_a_broken_element_is_found_and_told_as_json(capsys: pytest.CaptureFixture[str]) -> None:
