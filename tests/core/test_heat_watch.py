@@ -163,12 +163,12 @@ class TestAReadingThatRepeatsItself:
 class TestWhatAStageMayTake:
     """`left_j`."""
 
-    def test_is_half_as_much_again_and_a_tenth_of_a_kilowatt_hour_and_two_degrees(self) -> None:
+    def test_is_seven_tenths_more_and_a_tenth_of_a_kilowatt_hour_and_two_degrees(self) -> None:
         begun = risen(0.0, HOT._replace(left_j=None))
-        assert begun.left_j == pytest.approx(0.36e6 + (2.0 + 1.5 * 16.0) * 4186.0 * 20.0)
+        assert begun.left_j == pytest.approx(0.36e6 + (2.0 + 1.7 * 16.0) * 4186.0 * 20.0)
 
-    def test_shrinks_by_the_power_and_grows_by_losses_half_as_high_again(self) -> None:
-        assert risen(0.0).left_j == pytest.approx(1e6 - 3000.0 + 1.5 * lost_w(50.0))
+    def test_shrinks_by_the_power_and_grows_by_losses_seven_tenths_higher(self) -> None:
+        assert risen(0.0).left_j == pytest.approx(1e6 - 3000.0 + 1.7 * lost_w(50.0))
 
     @pytest.mark.parametrize("changes", [{"moved": True}, {"stage_begun_s": 5.0}], ids=["liquid", "stage"])
     def test_begins_anew_with_other_liquid_or_another_stage(self, changes: dict[str, Any]) -> None:

@@ -166,7 +166,7 @@ PROMISES: tuple[Promise, ...] = (
     ),
     Promise(
         id=21,
-        fault="a stage takes half as much energy again as its rise and its losses need, and 0.1 kWh, and 2 °C",
+        fault="a stage takes 1.7 times the energy that its rise and its losses need, and 0.1 kWh, and 2 °C",
         outcome="heater and main contactor off, batch held",
         within_s=None,
         kind=PromiseKind.INTERLOCK,
