@@ -18,6 +18,7 @@ HERE = Path(__file__).parent
 READY_S = 30.0
 KETTLE = "thimble.toml"
 PROFILE = "quillet_bitter.toml"
+BOARD_ID = "3A51"
 CONTROL_ROM = "285E3D910700005F"
 LEASE_S = 3.0
 """As the example kettle has it."""
@@ -86,13 +87,13 @@ class Room:
 
 
 @asynccontextmanager
-async def room(folder: Path) -> AsyncIterator[Room]:
+async def room(folder: Path, board_id: str = BOARD_ID) -> AsyncIterator[Room]:
     """A board whose kettle holds seven litres of cold water."""
     await asyncio.to_thread(folder.mkdir, parents=True)
     board = await asyncio.create_subprocess_exec(
         sys.executable,
         *("-m", "kettlesim", "--capacity-l", "12", "--heater-w", "1800", "--fill-l", "7", "--fill-c", "14"),
-        *("--id", "3A51", "--probe", f"control={CONTROL_ROM}", "--trace", str(folder / "trace")),
+        *("--id", board_id, "--probe", f"control={CONTROL_ROM}", "--trace", str(folder / "trace")),
         stdin=DEVNULL,
         stdout=PIPE,
     )

@@ -16,7 +16,7 @@ import psutil
 
 from kettlebridge.app import records_in
 from kettlebridge.files.examples import config_folder
-from tests.scenarios.bench_room import PROFILE, ended, room
+from tests.scenarios.bench_room import BOARD_ID, PROFILE, ended, room
 
 COMES_S = 30.0
 PERIOD_S = 1.0
@@ -48,9 +48,10 @@ async def serving(folder: Path, count: int) -> AsyncIterator[Kettles]:
     async with AsyncExitStack() as stack:
         files: list[str] = []
         for number in range(count):
-            place = await stack.enter_async_context(room(folder / f"room{number}"))
+            place = await stack.enter_async_context(room(folder / f"room{number}", f"B{number:03d}"))
             path = place.kettle_file(place.port)
             text = path.read_text(encoding="utf-8").replace('name = "thimble"', f'name = "kettle{number}"')
+            text = text.replace(f'board_id = "{BOARD_ID}"', f'board_id = "B{number:03d}"')
             path.write_text(text.replace('circuit = "kitchen"', f'circuit = "circuit{number}"'), encoding="utf-8")
             files.append(str(path))
         names = tuple(f"kettle{number}" for number in range(count))
