@@ -33,6 +33,9 @@ VIEWS = 5
 WATCHED_S = 20.0
 KETTLES, STREAMS = 10, 200
 CROWDED_S = 600.0
+SETTLING_S = 5.0
+"""Before the crowd comes: a start is no part of this."""
+
 DRAWINGS = 50
 TWELVE_HOURS = 12 * 360
 """Points of a trace, one every ten seconds."""
@@ -158,13 +161,14 @@ def long_trace() -> Figure:
 async def _crowded(crowded_s: float) -> list[float]:
     with tempfile.TemporaryDirectory() as folder:
         async with serving(Path(folder), KETTLES) as kettles:
+            await asyncio.sleep(SETTLING_S)
             crowds = [Crowd(kettles.port, name) for name in kettles.names]
             readers = [asyncio.create_task(crowds[number % KETTLES].reads()) for number in range(STREAMS)]
             await asyncio.sleep(crowded_s)
             for reader in readers:
                 reader.cancel()
             await asyncio.gather(*readers, return_exceptions=True)
-            return kettles.lateness_s()
+            return kettles.lateness_s(SETTLING_S)
 
 
 def crowd() -> Figure:

@@ -35,11 +35,11 @@ class Kettles:
         """Memory of the service now."""
         return float(psutil.Process(self.process.pid).memory_info().rss) / 1e6
 
-    def lateness_s(self) -> list[float]:
-        """How much after its beat each recorded tick came; beats are whole seconds of batch time."""
+    def lateness_s(self, from_s: float = 0.0) -> list[float]:
+        """How much after its beat each tick since batch time `from_s` came; beats are whole seconds of batch time."""
         records = records_in(self.state)
         ticks = [inputs.now_s for batch in records.batches() for n, inputs in records.ticks(batch.batch) if n > 0]
-        return [now_s % PERIOD_S for now_s in ticks]
+        return [now_s % PERIOD_S for now_s in ticks if now_s >= from_s]
 
 
 @asynccontextmanager
