@@ -1,16 +1,24 @@
-"""Is it boiling? A plateau near the expected boiling point, found without knowing the altitude exactly."""
+"""Is it boiling? A plateau near the expected boiling point, found without knowing the altitude exactly.
+
+A liquid rests where it boils, and also where an open kettle's losses take all that a tapered heater gives. The two are
+told apart by asking: while a plateau is suspected, the heater gives everything. What boils stays; what rises was short
+of power, and then the power at which it stood still is known to be what it loses.
+"""
 
 from __future__ import annotations
 
 from kettlebridge.core.heat import Contents, loss_fraction, rise_c_per_s
-from kettlebridge.core.stage import Scene
+from kettlebridge.core.stage import Scene, StageState
 from kettlebridge.core.trail import Trail
 from kettlebridge.model.plan import BoilStep
 
 UNDER_EXPECTED_C = 3.0
 OVER_EXPECTED_C = 2.0
 PLATEAU_SHARE = 0.12
-SUSPECT_S = 30.0
+SUSPECT_S = 45.0
+"""Of full power on a plateau: probe and layers have passed on by then what it brings."""
+DISPROVED_C = 0.15
+"""Rise in a minute that ends a suspicion: six times the noise of the means that it is read from."""
 RISEN_C = 1.0
 WINDOW_S = 60.0
 SAME_C = 1e-6
@@ -37,6 +45,12 @@ def plateau(scene: Scene[BoilStep]) -> bool:
     return followed and scene.trail.rise_c < PLATEAU_SHARE * expected_c
 
 
+def lost_fraction(scene: Scene[BoilStep]) -> float:
+    """Share of full power that near the boil only replaces losses: by the file, or what a stall has shown."""
+    by_file = loss_fraction(scene.plan.kettle, scene.plan.kettle.boil_c, scene.ambient_c)
+    return max(by_file, scene.stage.stalled_fraction or 0.0)
+
+
 def frozen(trail: Trail) -> bool:
     """Whether the probe repeats one value to the last digit: it may hang, and confirms nothing."""
     return max(trail.values_c) - min(trail.values_c) < SAME_C if trail.values_c else True
@@ -46,3 +60,20 @@ def near_expected(scene: Scene[BoilStep]) -> bool:
     """Whether the probe is where this kettle's boil is expected."""
     boil_c = scene.plan.kettle.boil_c
     return scene.control_c is not None and -UNDER_EXPECTED_C <= scene.control_c - boil_c <= OVER_EXPECTED_C
+
+
+def watched(scene: Scene[BoilStep]) -> StageState:
+    """The stage with a suspicion begun or disproved; what a disproved one shows of the losses is kept."""
+    stage, trail = scene.stage, scene.trail
+    if stage.suspect_since_s is None:
+        return stage._replace(suspect_since_s=scene.now_s) if plateau(scene) else stage
+    if trail.rise_c <= DISPROVED_C:
+        return stage
+    lost = max(stage.stalled_fraction or 0.0, trail.duties[0])
+    return stage._replace(suspect_since_s=None, stalled_fraction=lost)
+
+
+def plateau_seen(scene: Scene[BoilStep]) -> bool:
+    """Whether a suspicion has lasted."""
+    since_s = scene.stage.suspect_since_s
+    return since_s is not None and scene.now_s - since_s >= SUSPECT_S

@@ -24,8 +24,9 @@ class StageState(NamedTuple):
     time, `extra_s` what the brewer added to it, `target_c` what the brewer changed the target to. `expected_s` is
     how long the stage should take by nameplate. `near_since_s`: within tolerance of the target since then;
     `below_since_s`: under the band since then. `answered` are the calls of this step that were answered.
-    `boil_c` is the boiling point found. `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to
-    the sparge, while its water is still to be put on; None: no more.
+    `boil_c` is the boiling point found, `stalled_fraction` the duty at which an open kettle stood still under it.
+    `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to the sparge, while its water is still to
+    be put on; None: no more.
     """
 
     step_index: int = 0
@@ -42,6 +43,7 @@ class StageState(NamedTuple):
     answered: tuple[tuple[CallKind, int], ...] = ()
     boil_c: float | None = None
     suspect_since_s: float | None = None
+    stalled_fraction: float | None = None
     pumped_s: float = 0.0
     before_sparge_s: float | None = None
 

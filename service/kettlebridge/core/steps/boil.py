@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from kettlebridge.core.additions import any_open
-from kettlebridge.core.boil import SUSPECT_S, frozen, near_expected, plateau
+from kettlebridge.core.boil import frozen, lost_fraction, near_expected, plateau_seen, watched
 from kettlebridge.core.calls import CallKind, Wanted
-from kettlebridge.core.heat import boil_fraction
+from kettlebridge.core.heat import boil_fraction, loss_fraction
 from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, answered, asks, remaining_s
 from kettlebridge.core.steps.heating import timer_done
 from kettlebridge.model.plan import BoilStep
@@ -15,6 +15,8 @@ STAND_BY_NEAR_C = 0.3
 STAND_BY_LIMIT_S = 45 * 60.0
 TAPER_UNDER_C = 2.0
 TAPER_LEAST_FRACTION = 0.45
+TAPER_SHARE = 0.5
+STALLED_SHARE = 0.2
 HOT_BREAK_S = 7 * 60.0
 RAMP_BACK_S = 5 * 60.0
 ASK_BOILING_S = 20 * 60.0
@@ -35,33 +37,29 @@ def _at_stand_by(scene: Scene[BoilStep]) -> bool:
     return scene.control_c is not None and scene.control_c >= _stand_by_c(scene) - STAND_BY_NEAR_C
 
 
-def _taper_fraction(scene: Scene[BoilStep]) -> float:
-    """Half of the net power, so that the hot break's foam stays in the kettle."""
-    lost = scene.plan.kettle.loss_w_per_k * (scene.plan.kettle.boil_c - scene.ambient_c) / scene.plan.kettle.heater_w
-    return max(TAPER_LEAST_FRACTION, lost + 0.5 * (1.0 - lost))
+def _share_of_net(lost_fraction: float, share: float) -> float:
+    """Losses and a share of the rest, so that the hot break's foam stays in the kettle."""
+    return max(TAPER_LEAST_FRACTION, lost_fraction + share * (1.0 - lost_fraction))
+
+
+def _hot_break_fraction(scene: Scene[BoilStep]) -> float:
+    kettle = scene.plan.kettle
+    by_file = loss_fraction(kettle, kettle.boil_c, scene.ambient_c)
+    return max(_share_of_net(by_file, TAPER_SHARE), _share_of_net(lost_fraction(scene), STALLED_SHARE))
 
 
 def _approach(scene: Scene[BoilStep]) -> Wish:
-    boil_c = scene.plan.kettle.boil_c
-    tapers = scene.control_c is not None and scene.control_c >= boil_c - TAPER_UNDER_C
-    return Wish(fixed_fraction=_taper_fraction(scene) if tapers else 1.0)
-
-
-def _suspects(scene: Scene[BoilStep]) -> StageState:
-    suspects = plateau(scene)
-    if suspects == (scene.stage.suspect_since_s is not None):
-        return scene.stage
-    return scene.stage._replace(suspect_since_s=scene.now_s if suspects else None)
-
-
-def _plateau_seen(scene: Scene[BoilStep]) -> bool:
-    since_s = scene.stage.suspect_since_s
-    return since_s is not None and scene.now_s - since_s >= SUSPECT_S
+    """Everything until it is near; then the hot break's power, and more again to tell a plateau from a stall."""
+    boil_c, taper = scene.plan.kettle.boil_c, _share_of_net(lost_fraction(scene), TAPER_SHARE)
+    if scene.control_c is None or scene.control_c < boil_c - TAPER_UNDER_C:
+        return Wish(fixed_fraction=1.0)
+    asks_more = scene.stage.suspect_since_s is not None
+    return Wish(fixed_fraction=taper + 0.5 * (1.0 - taper) if asks_more else taper)
 
 
 def boil_found(scene: Scene[BoilStep]) -> bool:
     """A plateau where the boil is expected, on a probe that lives, or the brewer's word for it."""
-    return (_plateau_seen(scene) and not _doubtful(scene)) or scene.answered(CallKind.BOILING)
+    return (plateau_seen(scene) and not _doubtful(scene)) or scene.answered(CallKind.BOILING)
 
 
 def _doubtful(scene: Scene[BoilStep]) -> bool:
@@ -69,7 +67,7 @@ def _doubtful(scene: Scene[BoilStep]) -> bool:
 
 
 def _approach_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
-    asks_now = scene.age_s > ASK_BOILING_S or (_plateau_seen(scene) and _doubtful(scene))
+    asks_now = scene.age_s > ASK_BOILING_S or (plateau_seen(scene) and _doubtful(scene))
     return (Wanted(kind=CallKind.BOILING),) if asks_now else ()
 
 
@@ -80,7 +78,7 @@ def _boil_fraction(scene: Scene[BoilStep]) -> float:
     passed = (scene.stage.timer_s - HOT_BREAK_S) / RAMP_BACK_S
     if passed >= 1.0:
         return wanted
-    taper = min(_taper_fraction(scene), wanted)
+    taper = min(_hot_break_fraction(scene), wanted)
     return taper + (wanted - taper) * max(passed, 0.0)
 
 
@@ -104,7 +102,7 @@ def _boil(scene: Scene[BoilStep]) -> Wish:
     """What a gentle boil-off takes may not bring it back to the boil; the hot break's power does."""
     fraction = _boil_fraction(scene)
     if _off_the_boil(scene):
-        fraction = max(fraction, _taper_fraction(scene))
+        fraction = max(fraction, _hot_break_fraction(scene))
     return Wish(fixed_fraction=fraction, pump_on=_sanitising(scene))
 
 
@@ -157,7 +155,7 @@ STAGES = (
         name="approach",
         wish=_approach,
         asks=_approach_asks,
-        counts=_suspects,
+        counts=watched,
         hold_limit_s=STAND_BY_LIMIT_S,
         moves=((boil_found, "boil"),),
         readies=True,
