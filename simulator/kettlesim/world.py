@@ -29,7 +29,7 @@ from kettlesim.acts import (
 )
 from kettlesim.plant import foam
 from kettlesim.plant.body import Body, Chill
-from kettlesim.plant.layout import bottom_litres, node_capacities
+from kettlesim.plant.layout import node_capacities, under_basket_litres
 from kettlesim.plant.state import Basket, PlantInputs, PlantState, boil_c, empty, litres
 from kettlesim.plant.step import step
 
@@ -240,7 +240,7 @@ class World:
         """What the switches and the flow sensor say."""
         matter = self._scene.plant.matter
         volume_l = litres(matter.water_kg, matter.extract_kg)
-        low_l = bottom_litres(self.body, matter) if matter.basket is Basket.IN else volume_l
+        low_l = under_basket_litres(self.body, matter) if matter.basket is Basket.IN else volume_l
         return BoardInputs(
             foam=self._foam_fraction(volume_l) > _FOAM_SWITCH_FRACTION,
             level_low=low_l < _LEVEL_SWITCH_FRACTION * self.body.element_cover_l,

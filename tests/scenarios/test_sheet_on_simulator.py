@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 import pytest
 
 from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
+from kettlebridge.brewing.cautions import cautions
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.cli.virtual_day import Second, VirtualDay
@@ -83,6 +84,11 @@ def days(sheet: Sheet) -> Iterator[tuple[VirtualDay, Lived]]:
         yield day, lived
 
 
+def crowded(sheet: Sheet) -> bool:
+    """Whether the sheet itself warns that the hot break's foam may leave the kettle, and wort with it."""
+    return any(caution.code == "no_head_space" for caution in cautions(sheet))
+
+
 def waited_min(sheet: Sheet) -> float:
     """How long this brewer lets the water wait; the same every day."""
     return next(lived.waited_min for _, lived in days(sheet) if lived.mashed_c is not None)
@@ -103,4 +109,7 @@ def test_simulated_day_comes_out_as_the_sheet_says(recipe_name: str, kettle_name
         assert all(abs(off_c) <= INFUSED_WITHIN_C for off_c in lived.infused_c)
     assert lived.pre_boil_l == pytest.approx(sheet.litres.pre_boil_l, abs=0.5)
     assert lived.boil_off_l == pytest.approx(sheet.litres.boil_off_l, rel=0.10)
-    assert lived.boil_ended_l == pytest.approx(sheet.litres.post_boil_l, abs=0.5)
+    if crowded(sheet):
+        assert lived.boil_ended_l <= sheet.litres.post_boil_l + 0.5
+    else:
+        assert lived.boil_ended_l == pytest.approx(sheet.litres.post_boil_l, abs=0.5)

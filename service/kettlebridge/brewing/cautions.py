@@ -17,6 +17,8 @@ from kettlebridge.brewing.yeast import million_per_ml_plato
 
 HEAD_SPACE_FRACTION = 0.20
 """Free of the kettle at the hot break (from memory)."""
+ON_THE_BED_L = 0.5
+"""Stands on the bed instead of under it while the pump runs (estimate, no source)."""
 RATIO_L_PER_KG = (2.2, 6.5)
 """Of a mash in a basket (common practice, no source)."""
 ABSORPTION_L_PER_KG = (0.4, 1.3)
@@ -74,11 +76,11 @@ def _basket_too_full(sheet: Sheet) -> Iterator[Values]:
 
 
 def _element_bare(sheet: Sheet) -> Iterator[Values]:
-    """At its lowest: filled, lifted, or boiled down at the kettle's usual rate before any sugar is in."""
+    """At its lowest: filled, under a wet bed that the pump pours on, or boiled down before any sugar is in."""
     cover_l = sheet.kettle.element_cover_l
-    after_lift_l = sheet.water.mash_l - sheet.litres.absorbed_l
+    under_bed_l = sheet.water.fill_l - sheet.litres.absorbed_l - ON_THE_BED_L * sheet.kettle.has_pump
     boiled_l = sheet.kettle.boil_off_l_per_h * sheet.recipe.boil_min / MIN_PER_H
-    least_l = min(sheet.water.fill_l, after_lift_l, sheet.litres.pre_boil_l - boiled_l)
+    least_l = min(sheet.water.fill_l, under_bed_l, sheet.litres.pre_boil_l - boiled_l)
     if least_l < cover_l:
         yield (("litres", least_l), ("element_cover_l", cover_l))
 

@@ -1,8 +1,8 @@
 """Is it boiling? A plateau near the expected boiling point, found without knowing the altitude exactly.
 
 A liquid rests where it boils, and also where an open kettle's losses take all that a tapered heater gives. The two are
-told apart by asking: while a plateau is suspected, the heater gives everything. What boils stays; what rises was short
-of power, and then the power at which it stood still is known to be what it loses.
+told apart by asking: while a plateau is suspected, the heater gives half of what it holds back. What boils stays; what
+rises was short of power, and then the power at which it stood still is known to be what it loses.
 """
 
 from __future__ import annotations
@@ -10,13 +10,17 @@ from __future__ import annotations
 from kettlebridge.core.heat import Contents, loss_fraction, rise_c_per_s
 from kettlebridge.core.stage import Scene, StageState
 from kettlebridge.core.trail import Trail
+from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.plan import BoilStep
 
 UNDER_EXPECTED_C = 3.0
 OVER_EXPECTED_C = 2.0
 PLATEAU_SHARE = 0.12
-SUSPECT_S = 45.0
-"""Of full power on a plateau: probe and layers have passed on by then what it brings."""
+SUSPECT_S = {HeaterDrive.SSR: 45.0, HeaterDrive.CONTACTOR: 75.0}
+"""Of more power on a plateau: by then layers and probe have passed on what it brings, a contactor in pulses.
+
+Tuned on the simulator.
+"""
 DISPROVED_C = 0.15
 """Rise in a minute that ends a suspicion: six times the noise of the means that it is read from."""
 RISEN_C = 1.0
@@ -76,4 +80,4 @@ def watched(scene: Scene[BoilStep]) -> StageState:
 def plateau_seen(scene: Scene[BoilStep]) -> bool:
     """Whether a suspicion has lasted."""
     since_s = scene.stage.suspect_since_s
-    return since_s is not None and scene.now_s - since_s >= SUSPECT_S
+    return since_s is not None and scene.now_s - since_s >= SUSPECT_S[scene.plan.kettle.drive]

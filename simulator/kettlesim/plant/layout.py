@@ -18,6 +18,8 @@ from kettlesim.plant.state import (
 
 BED_LIQUID_L_PER_KG = 2.0
 """Between and in the grains of a bed in liquid. From memory: a mash of 2-2.5 L/kg just has no liquid on top."""
+SOAKED_L_PER_KG = 1.0
+"""Kept by wet grain however low the level falls (common practice, no source)."""
 _TOP_FRACTION = 0.12
 _LEAST_FRACTION = 0.002
 
@@ -37,11 +39,11 @@ def divide(body: Body, liquid_l: float, malt_kg: float, shifted_l: float) -> tup
     return 1.0 - bed - bottom, bed / 3.0, bottom
 
 
-def bottom_litres(body: Body, matter: Matter) -> float:
-    """The liquid under the basket at 20 °C, or in the same place with the basket away."""
+def under_basket_litres(body: Body, matter: Matter) -> float:
+    """What really stands under a basket that is in, where a float hangs; the nodes share out more evenly than that."""
     liquid_l = litres(matter.water_kg, matter.extract_kg)
-    malt_kg = matter.malt_kg if matter.basket is Basket.IN else 0.0
-    return liquid_l * divide(body, liquid_l, malt_kg, matter.shifted_l)[2]
+    below_l = min(liquid_l - SOAKED_L_PER_KG * matter.malt_kg, body.under_basket_l)
+    return max(below_l - matter.shifted_l, 0.0)
 
 
 def node_capacities(body: Body, state: PlantState) -> tuple[float, float, float, float, float]:

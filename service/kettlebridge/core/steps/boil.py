@@ -16,7 +16,9 @@ STAND_BY_LIMIT_S = 45 * 60.0
 TAPER_UNDER_C = 2.0
 TAPER_LEAST_FRACTION = 0.45
 TAPER_SHARE = 0.5
-STALLED_SHARE = 0.2
+STALLED_SHARE = 0.25
+"""Of the net power: where a stall showed what is lost, steam has its part in that."""
+ASKS_SHARE = 0.5
 HOT_BREAK_S = 7 * 60.0
 RAMP_BACK_S = 5 * 60.0
 ASK_BOILING_S = 20 * 60.0
@@ -54,7 +56,7 @@ def _approach(scene: Scene[BoilStep]) -> Wish:
     if scene.control_c is None or scene.control_c < boil_c - TAPER_UNDER_C:
         return Wish(fixed_fraction=1.0)
     asks_more = scene.stage.suspect_since_s is not None
-    return Wish(fixed_fraction=taper + 0.5 * (1.0 - taper) if asks_more else taper)
+    return Wish(fixed_fraction=taper + ASKS_SHARE * (1.0 - taper) if asks_more else taper)
 
 
 def boil_found(scene: Scene[BoilStep]) -> bool:
