@@ -8,6 +8,7 @@ import pytest
 
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.forecast import WAYS, forecast
+from kettlebridge.core.hands import ask_s
 from kettlebridge.core.known import beforehand
 from kettlebridge.core.ledger import Grain
 from kettlebridge.model.batch_state import BatchState
@@ -57,6 +58,11 @@ def need(made: Forecast, kind: CallKind) -> Need:
 
 def test_every_kind_of_step_has_its_way() -> None:
     assert set(WAYS) == set(StepKind)
+
+
+@pytest.mark.parametrize("what", AskKind)
+def test_every_kind_of_ask_takes_its_time(what: AskKind) -> None:
+    assert ask_s(what, litres=4.0) > 0.0
 
 
 def test_a_heat_up_ends_when_the_forecast_said_it_would() -> None:

@@ -204,6 +204,8 @@ def _filled(walk: Walk, step: AskStep, litres: float) -> None:
         walk.grain_in(GRAIN_C)
     elif step.what is AskKind.SPARGE:
         walk.poured(litres, SPARGE_C)
+    elif step.what is AskKind.INFUSE:
+        walk.poured(litres, step.water_c or SPARGE_C)
     walk.ledger = ledgers.after_ask(walk.ledger, walk.plan, step, None, walk.at_s)
 
 

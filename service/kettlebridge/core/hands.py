@@ -6,6 +6,7 @@ from kettlebridge.brewing.timetable import (
     AWAY_MIN,
     DRAIN_MIN,
     FILL_MIN,
+    INFUSING_MIN,
     LEAST_SPARGE_MIN,
     LIFT_MIN,
     PITCH_MIN,
@@ -22,6 +23,7 @@ HANDS_SPREAD_FRACTION = 0.4
 ASK_MIN: dict[AskKind, float] = {
     AskKind.FILL: FILL_MIN,
     AskKind.DOUGH_IN: 6.0,
+    AskKind.INFUSE: INFUSING_MIN,
     AskKind.STIR: 2.0,
     AskKind.LIFT: LIFT_MIN,
     AskKind.DRAIN: DRAIN_MIN,

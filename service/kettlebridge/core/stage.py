@@ -25,8 +25,8 @@ class StageState(NamedTuple):
     how long the stage should take by nameplate. `near_since_s`: within tolerance of the target since then;
     `below_since_s`: under the band since then. `answered` are the calls of this step that were answered.
     `boil_c` is the boiling point found, `stalled_fraction` the duty at which an open kettle stood still under it.
-    `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to the sparge, while its water is still to
-    be put on; None: no more.
+    `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to the sparge, while its water is still
+    to be put on; None: no more.
     """
 
     step_index: int = 0
