@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kettlebridge.core.interlocks import BOIL_COVER
+from kettlebridge.brewing.vessel import BOIL_COVER
 from kettlebridge.core.validation import misfits
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind

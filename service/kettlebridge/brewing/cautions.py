@@ -10,6 +10,7 @@ from kettlebridge.brewing.chilling import APPROACH_C
 from kettlebridge.brewing.extract import highest_first_wort_plato
 from kettlebridge.brewing.mash import bed_l
 from kettlebridge.brewing.timetable import heat_can_boil
+from kettlebridge.brewing.vessel import BOIL_COVER, ON_THE_BED_L
 from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import LEAST_SPARGE_L
@@ -17,8 +18,6 @@ from kettlebridge.brewing.yeast import million_per_ml_plato
 
 HEAD_SPACE_FRACTION = 0.20
 """Free of the kettle at the hot break (from memory)."""
-ON_THE_BED_L = 0.5
-"""Stands on the bed instead of under it while the pump runs (estimate, no source)."""
 RATIO_L_PER_KG = (2.2, 6.5)
 """Of a mash in a basket (common practice, no source)."""
 ABSORPTION_L_PER_KG = (0.4, 1.3)
@@ -80,7 +79,7 @@ def _element_bare(sheet: Sheet) -> Iterator[Values]:
     cover_l = sheet.kettle.element_cover_l
     under_bed_l = sheet.water.fill_l - sheet.litres.absorbed_l - ON_THE_BED_L * sheet.kettle.has_pump
     boiled_l = sheet.kettle.boil_off_l_per_h * sheet.recipe.boil_min / MIN_PER_H
-    least_l = min(sheet.water.fill_l, under_bed_l, sheet.litres.pre_boil_l - boiled_l)
+    least_l = min(sheet.water.fill_l, under_bed_l, (sheet.litres.pre_boil_l - boiled_l) / BOIL_COVER)
     if least_l < cover_l:
         yield (("litres", least_l), ("element_cover_l", cover_l))
 

@@ -13,6 +13,10 @@ SHEET_M = 0.0008
 STEEL_KG_PER_M3 = 7900.0
 FITTINGS_KG = 1.0
 COIL_W_PER_K = 250.0
+ON_THE_BED_L = 0.5
+"""Stands on the grain bed instead of under it while the pump runs (estimate, no source)."""
+BOIL_COVER = 1.2
+"""Times the element's cover, the least that a boil may come down to."""
 COOLING_L_PER_MIN = 6.0
 """A usual hose through a usual coil (common practice, no source)."""
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from kettlebridge.brewing.vessel import BOIL_COVER
 from kettlebridge.core.evidence import Evidence
 from kettlebridge.core.heat_watch import FAST_C, FROZEN_C, LACK_C, OPEN_AFTER_S, STRAY_C
 from kettlebridge.core.outputs import Lowers, Outputs, lowered
@@ -25,7 +26,6 @@ FELL_OUT_C = 3.0
 APART_C = 5.0
 BED_LAG_C = 5.0
 MASH_OVER_C = 2.5
-BOIL_COVER = 1.2
 BOOTS_LATCH = 3
 BOOTS_WITHIN_S = 600.0
 

@@ -18,8 +18,8 @@ WANTED = Wanted(kind=CallKind.SPARGE_WATER)
 
 
 def pot_s(water: Water) -> float | None:
-    """How long the pot takes, and some minutes to spare; None without a sparge, or where its power is not known."""
-    if not water.sparge_l or water.sparge_pot_w is None:
+    """How long the pot takes, and some minutes to spare; None without a hot sparge, or where its power is not known."""
+    if not water.sparge_l or water.sparge_pot_w is None or water.sparge_c <= TAP_C:
         return None
     heat_j = WATER_J_PER_KG_K * water.sparge_l * (water.sparge_c - TAP_C)
     return heat_j / (TAKEN_OVER_SHARE * water.sparge_pot_w) + SPARGE_READY_MIN * S_PER_MIN

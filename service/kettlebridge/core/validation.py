@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from kettlebridge.brewing.vessel import BOIL_COVER, ON_THE_BED_L
 from kettlebridge.core.heat import ROOM_C, boil_fraction
-from kettlebridge.core.interlocks import BOIL_COVER
 from kettlebridge.core.ledger import GRAIN_L_PER_KG, litres_asked
 from kettlebridge.model.event import Scalar
 from kettlebridge.model.kettle import ChillWay, Kettle, ProbeRole
@@ -26,6 +26,7 @@ from kettlebridge.model.plan import (
 MIN_PER_H = 60.0
 FILLING = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.INFUSE, AskKind.SPARGE})
 WITH_GRAIN = frozenset({AskKind.DOUGH_IN, AskKind.INFUSE})
+BED_BEGINS_OR_ENDS = WITH_GRAIN | {AskKind.LIFT, AskKind.EMPTY}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,11 +49,13 @@ def misfits(kettle: Kettle, profile: Profile) -> tuple[Misfit, ...]:
 def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
     """Walks through the day's litres and looks at each step whether they fit and cover the element."""
     plan = Plan(kettle=kettle, profile=profile)
-    in_kettle_l = 0.0
+    in_kettle_l, in_bed_l = 0.0, 0.0
     for index, step in enumerate(profile.steps):
         here = (("index", index), ("step", step.name))
         if isinstance(step, AskStep):
             in_kettle_l = _after_ask(in_kettle_l, step, plan)
+            if step.what in BED_BEGINS_OR_ENDS:
+                in_bed_l = _in_bed_l(plan) if step.what in WITH_GRAIN else 0.0
             grain_kg = profile.water.grain_kg if step.what in WITH_GRAIN else 0.0
             taken_l = in_kettle_l + GRAIN_L_PER_KG * grain_kg
             if step.what in FILLING and taken_l > kettle.capacity_l:
@@ -67,11 +70,21 @@ def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
                 in_kettle_l -= (step.boil_off_l_per_h or kettle.boil_off_l_per_h) * step.for_min / MIN_PER_H
             # The rule that ends a boil before the element is bare must not end one that goes as planned.
             least_l = kettle.element_cover_l * (BOIL_COVER if isinstance(step, BoilStep) else 1.0)
-            if in_kettle_l < least_l:
+            if in_kettle_l - in_bed_l < least_l:
                 yield Misfit(
                     code="element_bare",
-                    values=(*here, ("litres", round(in_kettle_l, 2)), ("element_cover_l", round(least_l, 2))),
+                    values=(
+                        *here,
+                        ("litres", round(in_kettle_l - in_bed_l, 2)),
+                        ("element_cover_l", round(least_l, 2)),
+                    ),
                 )
+
+
+def _in_bed_l(plan: Plan) -> float:
+    """Litres of a mash that are not under the basket, whatever the level."""
+    soaked_l = plan.kettle.grain_absorption_l_per_kg * plan.profile.water.grain_kg
+    return soaked_l + ON_THE_BED_L * plan.kettle.has_pump
 
 
 def _after_ask(in_kettle_l: float, step: AskStep, plan: Plan) -> float:

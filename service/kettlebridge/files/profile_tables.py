@@ -66,7 +66,7 @@ class WaterTable(Table):
         default=None,
         default_words="not known, nobody is called to put it on",
     )
-    sparge_c: float = number("°C", 40, 80, "how hot the sparge water is to be", default=75.0)
+    sparge_c: float = number("°C", 10, 80, "how hot the sparge water is to be", default=75.0)
 
 
 class AdditionTable(Table):
