@@ -75,7 +75,12 @@ def _look(path: Path, program: str) -> None:
     try:
         connection = schema.connect(path, read_only=not half_made)
         try:
-            if schema.version_of(connection, path, program) > 0:
+            version = schema.version_of(connection, path, program)
+            if _is_cut(connection, path):
+                raise JournalError(
+                    f"{path}: the journal is damaged: it ends in the middle of a page. It was left as it is."
+                )
+            if version > 0:
                 schema.check(connection, path)
         finally:
             connection.close()
@@ -83,6 +88,18 @@ def _look(path: Path, program: str) -> None:
         raise JournalError(f"{path}: {why(error)}; it was left as it is") from error
     if not os.access(path, os.W_OK):
         raise JournalError(f"{path}: this user may not write to it")
+
+
+def _is_cut(connection: sqlite3.Connection, path: Path) -> bool:
+    """Whether the file ends within a page, which SQLite fills up with zeros and calls sound.
+
+    Not where a log or a rollback journal beside it still has the page: a power cut may leave that.
+    """
+    beside = (path.with_name(f"{path.name}-{kind}") for kind in ("wal", "journal"))
+    if any(one.exists() and one.stat().st_size > 0 for one in beside):
+        return False
+    page_bytes = int(connection.execute("PRAGMA page_size").fetchone()[0])
+    return path.stat().st_size % page_bytes != 0
 
 
 def _ready(path: Path) -> sqlite3.Connection:

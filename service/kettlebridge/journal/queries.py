@@ -62,10 +62,12 @@ class SqliteRecords:
             if row is None:
                 raise self._unknown(batch)
             kettle, plan, started_utc_s, program, python = row
+            with self._at(batch, "its plan"):
+                decoded = decode_plan(plan)
             return BatchHeader(
                 batch=batch,
                 kettle=KettleId(kettle),
-                plan=decode_plan(plan),
+                plan=decoded,
                 started_utc_s=started_utc_s,
                 program=program,
                 python=python,
@@ -82,7 +84,9 @@ class SqliteRecords:
             for n, now_s, at_utc_s, inputs in connection.execute(_TICKS, (key,)):
                 if n != expected:
                     raise self._missing(batch, expected)
-                yield n, decode_inputs(now_s, at_utc_s, inputs)
+                with self._at(batch, f"tick {n}"):
+                    decoded = decode_inputs(now_s, at_utc_s, inputs)
+                yield n, decoded
                 expected += 1
             if incomplete_from is not None:
                 raise self._missing(batch, expected)
@@ -92,7 +96,9 @@ class SqliteRecords:
         with self._reading(batch) as connection:
             key, _ = self._key(connection, batch)
             for n, code, data in connection.execute(_EVENTS, (key,)):
-                yield n, decode_event(code, data)
+                with self._at(batch, f"an event of tick {n}"):
+                    decoded = decode_event(code, data)
+                yield n, decoded
 
     def unfinished(self, kettle: KettleId) -> BatchId | None:
         """The batch of `kettle` begun last and not ended, if there is one. Raises JournalError."""
@@ -113,6 +119,14 @@ class SqliteRecords:
         """Whether tick `n` is on disk. Raises JournalError."""
         with self._reading(batch) as connection:
             return connection.execute(_HAS_TICK, (batch, n)).fetchone() is not None
+
+    @contextmanager
+    def _at(self, batch: BatchId, place: str) -> Iterator[None]:
+        """What cannot be decoded within is told with its place: a damaged value in a file that is whole."""
+        try:
+            yield
+        except JournalError as error:
+            raise JournalError(f"{self._path}: batch {batch}, {place}: {error}") from error
 
     @contextmanager
     def _reading(self, subject: str) -> Iterator[sqlite3.Connection]:
