@@ -23,7 +23,7 @@ demo: $(RUN_STAMP)
 	@$(BIN)/kettlebridge demo $(ARGS)
 
 test: $(TEST_STAMP)
-	@$(BIN)/python -m pytest $(ARGS)
+	@$(BIN)/python -m pytest $(or $(ARGS),--numprocesses=auto --dist=loadfile)
 
 check: $(TEST_STAMP)
 	$(BIN)/ruff check .
