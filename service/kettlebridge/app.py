@@ -30,7 +30,8 @@ from kettlebridge.model.errors import KettlebridgeError, OperatorError
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Plan, Profile
-from kettlebridge.ports import BatchHeader, BatchSummary, Clock, Commands, Publisher, Records
+from kettlebridge.ports import BatchHeader, Clock, Commands, Publisher, Records
+from kettlebridge.runtime.carried_over import carried_over
 from kettlebridge.runtime.commands import KettleCommands
 from kettlebridge.runtime.control_socket import ControlSocket
 from kettlebridge.runtime.fan_out import FanOut
@@ -200,7 +201,7 @@ def _service(
     keepers, openers = {}, {}
     for assignment in assignments:
         name = assignment.file.kettle.name
-        opener = openers[name] = Opener(assignment, setting.time, journal.records.batches)
+        opener = openers[name] = Opener(assignment, setting.time, journal.records)
         charge = Charge(
             inbox=inboxes[name],
             bridge=setting.bridges(assignment.file, setting.clock),
@@ -229,11 +230,11 @@ def _all_its_power() -> float:
 class Opener:
     """Makes the header of a kettle's next batch; `profile` is what it will be."""
 
-    def __init__(self, assignment: Assignment, time: ZoneTime, batches: Callable[[], tuple[BatchSummary, ...]]) -> None:
+    def __init__(self, assignment: Assignment, time: ZoneTime, records: Records) -> None:
         self.kettle = assignment.file.kettle
         self.profile = assignment.profile
         self._time = time
-        self._batches = batches
+        self._records = records
 
     def opened(self, at_utc_s: float) -> BatchHeader:
         """At a wall time. Raises NothingToBrewError."""
@@ -242,9 +243,14 @@ class Opener:
             raise NothingToBrewError(f"kettle {kettle.name}: nothing to brew")
         ready_at_utc_s = None if profile.ready_at is None else self._time.next_at(profile.ready_at, at_utc_s).at_utc_s
         return BatchHeader(
-            batch=_batch_id(kettle.name, at_utc_s, {known.batch for known in self._batches()}),
+            batch=_batch_id(kettle.name, at_utc_s, {known.batch for known in self._records.batches()}),
             kettle=kettle.name,
-            plan=Plan(kettle=kettle, profile=profile, ready_at_utc_s=ready_at_utc_s),
+            plan=Plan(
+                kettle=kettle,
+                profile=profile,
+                ready_at_utc_s=ready_at_utc_s,
+                learnt=carried_over(self._records, kettle),
+            ),
             started_utc_s=at_utc_s,
             program=__version__,
             python=platform.python_version(),

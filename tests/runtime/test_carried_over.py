@@ -1,0 +1,113 @@
+"""What one batch learnt is in the next one's plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import pytest
+
+from kettlebridge.model.errors import JournalError
+from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.ids import BatchId, KettleId
+from kettlebridge.model.inputs import Inputs
+from kettlebridge.model.kettle import Kettle
+from kettlebridge.model.learnt import Learnt
+from kettlebridge.model.plan import Plan
+from kettlebridge.ports import BatchHeader, BatchSummary
+from kettlebridge.runtime.carried_over import carried_over
+from tests.documents.builders import plan
+
+BEGAN_UTC_S = 1_800_000_000.0
+FITTED = Event(
+    code=EventCode.HEAT_UP_FITTED,
+    values=(
+        ("verdict", "fits"),
+        ("rate_fraction", 0.9),
+        ("loss_w_per_k", 3.0),
+        ("delay_s", 24.0),
+        ("stratification_c", 0.6),
+    ),
+)
+
+
+class OneBatch:
+    """A record with one batch of that plan and those events."""
+
+    def __init__(self, of: Plan, events: tuple[Event, ...]) -> None:
+        self.plan = of
+        self.told = events
+        self.unreadable = False
+
+    def batches(self) -> tuple[BatchSummary, ...]:
+        one = BatchSummary(
+            batch=BatchId("b"),
+            kettle=self.plan.kettle.name,
+            profile="p",
+            started_utc_s=BEGAN_UTC_S,
+            ended=None,
+            ticks=1,
+        )
+        return (one,)
+
+    def header(self, batch: BatchId) -> BatchHeader:
+        if self.unreadable:
+            raise JournalError("from a newer program")
+        return BatchHeader(
+            batch=batch,
+            kettle=self.plan.kettle.name,
+            plan=self.plan,
+            started_utc_s=BEGAN_UTC_S,
+            program="0",
+            python="3",
+        )
+
+    def ticks(self, batch: BatchId) -> Iterator[tuple[int, Inputs]]:
+        return iter(())
+
+    def events(self, batch: BatchId) -> Iterator[tuple[int, Event]]:
+        return iter(enumerate(self.told))
+
+    def fermentation(self, batch: BatchId) -> tuple[()]:
+        return ()
+
+    def unfinished(self, kettle: KettleId) -> BatchId | None:
+        return None
+
+
+def next_of(record: OneBatch, kettle: Kettle | None = None) -> Learnt | None:
+    return carried_over(record, kettle or record.plan.kettle)
+
+
+def test_the_first_heat_up_of_the_last_batch_is_carried_over() -> None:
+    learnt = next_of(OneBatch(plan(), (FITTED,)))
+    assert learnt is not None
+    assert (learnt.rate_fraction, learnt.loss_w_per_k, learnt.delay_s, learnt.heat_ups) == (0.9, 3.0, 24.0, 1)
+    assert learnt.learnt_at_utc_s == BEGAN_UTC_S
+
+
+def test_it_is_merged_into_what_that_batch_knew() -> None:
+    known = next_of(OneBatch(plan(), (FITTED,)))
+    assert known is not None
+    again = next_of(OneBatch(replace(plan(), learnt=replace(known, rate_fraction=1.0)), (FITTED,)))
+    assert again is not None
+    assert again.rate_fraction == pytest.approx(0.95)
+    assert again.heat_ups == 2
+
+
+def test_a_batch_that_taught_nothing_hands_on_what_it_knew() -> None:
+    known = next_of(OneBatch(plan(), (FITTED,)))
+    assert next_of(OneBatch(replace(plan(), learnt=known), ())) == known
+    assert next_of(OneBatch(plan(), ())) is None
+
+
+def test_a_kettle_file_with_another_element_begins_anew() -> None:
+    record = OneBatch(plan(), (FITTED,))
+    assert next_of(record, replace(record.plan.kettle, heater_w=500.0)) is None
+    assert next_of(record, replace(record.plan.kettle, name=KettleId("another"))) is None
+
+
+def test_a_record_that_cannot_be_read_stops_no_batch() -> None:
+    record = OneBatch(plan(), (FITTED,))
+    record.unreadable = True
+    assert next_of(record) is None
