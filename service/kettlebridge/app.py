@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from kettlebridge import __version__
-from kettlebridge.bridges import BridgeFactory, bridge_of
+from kettlebridge.bridges import BridgeFactory, bridge_of, bridge_to_simulated
 from kettlebridge.core.forecast import forecast
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
@@ -198,13 +198,16 @@ def _service(
         publisher=snapshots,
         guard=Guards(setting.guard, vital),
     )
-    keepers, openers = {}, {}
+    keepers, openers, simulated = {}, {}, set()
     for assignment in assignments:
         name = assignment.file.kettle.name
         opener = openers[name] = Opener(assignment, setting.time, journal.records)
+        bridges = bridge_to_simulated if unattended(assignment.profile) else setting.bridges
+        if bridges is bridge_to_simulated:
+            simulated.add(name)
         charge = Charge(
             inbox=inboxes[name],
-            bridge=setting.bridges(assignment.file, setting.clock),
+            bridge=bridges(assignment.file, setting.clock),
             new_batch=opener.opened,
             grant=_all_its_power,
         )
@@ -218,8 +221,13 @@ def _service(
         recovered=recovered,
         stop=stop,
         vital=vital,
-        next_batches=NextInLine(keepers, openers),
+        next_batches=NextInLine(keepers, openers, frozenset(simulated)),
     )
+
+
+def unattended(profile: Profile | None) -> bool:
+    """Whether it heats with nobody there. Until a kettle can be armed for that, only simulated boards do it."""
+    return profile is not None and profile.ready_at is not None
 
 
 def _all_its_power() -> float:
@@ -258,11 +266,17 @@ class Opener:
 
 
 class NextInLine:
-    """What is brewed next in each kettle."""
+    """What is brewed next in each kettle. `simulated` kettles have boards that drive no real load."""
 
-    def __init__(self, keepers: Mapping[KettleId, Keeper[State]], openers: Mapping[KettleId, Opener]) -> None:
+    def __init__(
+        self,
+        keepers: Mapping[KettleId, Keeper[State]],
+        openers: Mapping[KettleId, Opener],
+        simulated: frozenset[KettleId],
+    ) -> None:
         self._keepers = keepers
         self._openers = openers
+        self._simulated = simulated
 
     def kettle(self, kettle: KettleId) -> Kettle:
         """The kettle of that name as its file has it."""
@@ -274,6 +288,8 @@ class NextInLine:
         reasons = misfits(opener.kettle, profile)
         if reasons:
             return f"This does not fit {kettle}: " + "; ".join(misfit(one.code, one.values) for one in reasons) + "."
+        if unattended(profile) and kettle not in self._simulated:
+            return "It is to be ready at a time and would heat with nobody there: only simulated boards may do that."
         if not keeper.free:
             return "A batch is at work in it: end that one first."
         opener.profile = profile

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, run_service
-from kettlebridge.bridges import bridge_to_simulated
+from kettlebridge.bridges import bridge_of, bridge_to_simulated
 from kettlebridge.cli import serve
 from kettlebridge.cli.demo_day import HandsOff
 from kettlebridge.cli.first_of import endless, first_of
@@ -99,6 +99,28 @@ def test_hurried_time_is_refused_by_a_board_that_does_not_say_it_is_simulated(tm
         body = partial(serve._until_stopped, assignments, around, hurried=True)
         try:
             await first_of(run_service(assignments, around, body), endless(board.run()))
+        finally:
+            assert board.board.session == 0
+
+    with pytest.raises(LinkError) as refused:
+        run_paced(day, start_utc_s=STARTED_UTC_S)
+    assert refused.value.reason is LinkReason.NOT_SIMULATED
+
+
+def test_a_time_to_be_ready_at_is_refused_by_a_board_that_does_not_say_it_is_simulated(tmp_path: Path) -> None:
+    """Whatever the time runs at: it would heat with nobody there."""
+    file, profile = load_kettle(example("saddle")), load_profile(short_day(tmp_path))
+
+    async def day(clock: PacedClock) -> None:
+        world = World(body_of(file.kettle), seed=1)
+        board = simulated_board(file, clock, world, seed=1)
+        board.board.fittings = replace(board.board.fittings, cap=Cap(0))
+        assignments = [Assignment(file=wired_to(board, file), profile=replace(profile, ready_at="07:00"))]
+        around = replace(setting(clock, tmp_path), bridges=bridge_of)
+        body = partial(serve._until_stopped, assignments, around, hurried=False)
+        try:
+            async with asyncio.timeout(30):  # in real time: it would serve for ever
+                await first_of(run_service(assignments, around, body), endless(board.run()))
         finally:
             assert board.board.session == 0
 

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import segno
 
-from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
+from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service, unattended
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
@@ -98,8 +98,9 @@ async def _until_stopped(
         log.info("the page: %s", service.page_url)
         if setting.page is not None and not setting.page.local and sys.stdout.isatty():
             segno.make(service.page_url).terminal(compact=True)
-    if hurried:
-        for keeper in service.keepers.values():
+    alone = {assignment.file.kettle.name for assignment in assignments if unattended(assignment.profile)}
+    for name, keeper in service.keepers.items():
+        if hurried or name in alone:
             error = await keeper.first_try()
             if error is not None and error.reason is LinkReason.NOT_SIMULATED:
                 raise error

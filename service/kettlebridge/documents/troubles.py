@@ -268,9 +268,9 @@ LINK_WORDS: dict[str, Trouble] = {
         do="End the other service.",
     ),
     "not_simulated": Trouble(
-        happened="The board does not say that it is simulated, so time cannot be hurried.",
+        happened="The board does not say that it is simulated: no hurried time, and no heat with nobody there.",
         now="It was not touched.",
-        do="Leave out --speed.",
+        do="Leave out --speed, or ready_at in the profile.",
     ),
     "lost": Trouble(
         happened="The board was lost.",
