@@ -26,10 +26,17 @@ def test_it_is_done_when_it_has_been_within_tolerance_for_half_a_minute() -> Non
     assert bench.until(lambda: bench.state.stage.step_index == 1, within_s=40) >= SETTLED_S
 
 
+def test_a_probe_in_the_warm_layer_over_the_element_is_there_too() -> None:
+    """It may read 0.6 °C above the mean that is held for as long as anything is heated: no step waits for ever."""
+    bench = BenchKettle(plan_of(STRIKE, STRIKE), liquid_c=70.6, stage="heat")
+    bench.alive = False
+    assert bench.until(lambda: bench.state.stage.step_index == 1, within_s=40) >= SETTLED_S
+
+
 def test_leaving_the_tolerance_begins_the_half_minute_anew() -> None:
     bench = BenchKettle(plan_of(STRIKE, STRIKE), liquid_c=69.8, stage="heat")
     bench.alive = False
-    for liquid_c in (69.8, 70.4, 69.8, 69.6, 70.2):
+    for liquid_c in (69.8, 71.0, 69.8, 69.6, 70.2):
         bench.liquid_c = liquid_c
         bench.run(20)
     assert bench.state.stage.step_index == 0

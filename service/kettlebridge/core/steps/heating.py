@@ -7,6 +7,8 @@ from kettlebridge.core.stage import Scene, StageState, remaining_s
 from kettlebridge.model.plan import AnyStep, CirculateStep, HeatStep, HopStandStep, RestStep
 
 TOLERANCE_C = 0.3
+OVER_C = 0.8
+"""A probe in the warm layer over a working element reads so much above the mean that is held (on the simulator)."""
 SETTLED_S = 30.0
 BAND_C = 0.5
 NO_PUMP_CEILING_FRACTION = 0.5
@@ -26,7 +28,7 @@ def target_c(scene: Scene[HeatStep | TimedStep]) -> float:
 def near(scene: Scene[HeatStep | TimedStep]) -> StageState:
     """Keeps since when the probe has been within tolerance of the target."""
     stage = scene.stage
-    close = scene.control_c is not None and abs(scene.control_c - target_c(scene)) <= TOLERANCE_C
+    close = scene.control_c is not None and -TOLERANCE_C <= scene.control_c - target_c(scene) <= OVER_C
     if close == (stage.near_since_s is not None):
         return stage
     return stage._replace(near_since_s=scene.now_s if close else None)
