@@ -52,7 +52,7 @@ def _hot_break_fraction(scene: Scene[BoilStep]) -> float:
 
 def _approach(scene: Scene[BoilStep]) -> Wish:
     """Everything until it is near; then the hot break's power, and more again to tell a plateau from a stall."""
-    boil_c, taper = scene.plan.kettle.boil_c, _share_of_net(lost_fraction(scene), TAPER_SHARE)
+    boil_c, taper = scene.plan.kettle.boil_c, _hot_break_fraction(scene)
     if scene.control_c is None or scene.control_c < boil_c - TAPER_UNDER_C:
         return Wish(fixed_fraction=1.0)
     asks_more = scene.stage.suspect_since_s is not None
