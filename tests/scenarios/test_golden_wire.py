@@ -9,8 +9,8 @@ from pathlib import Path
 from kettlebridge.runtime.clock import run_paced
 from tests.scenarios.paced_day import RINSE, START_UTC_S, Day, example
 
-GOLDEN_TO_BOARD = "f2c97a9aaf59409f8241f592c795eb035ae9067f6e2c76962c8dd8b4c894b041"
-GOLDEN_TO_HOST = "f5b9465bb7cbabadb6349086124527940d060da6f8e24bb226fb094866a49a3f"
+GOLDEN_TO_BOARD = "54cbd61a84a8bec6178069df062ac86142444b43c8223746cb37f5874bd80c1a"
+GOLDEN_TO_HOST = "85b2a8317e70f96fcc14d59bc098929fa6925a63d769b1a97135195c85e2c056"
 
 
 def wire_hashes(folder: Path) -> tuple[str, str]:
