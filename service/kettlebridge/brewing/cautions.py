@@ -18,6 +18,8 @@ from kettlebridge.brewing.yeast import million_per_ml_plato
 
 HEAD_SPACE_FRACTION = 0.20
 """Free of the kettle at the hot break (from memory)."""
+HOT_BREAK_MORE = 1.2
+"""Times the usual boil-off: a hot break of more power takes its part (on the simulator)."""
 RATIO_L_PER_KG = (2.2, 6.5)
 """Of a mash in a basket (common practice, no source)."""
 ABSORPTION_L_PER_KG = (0.4, 1.3)
@@ -78,7 +80,7 @@ def _element_bare(sheet: Sheet) -> Iterator[Values]:
     """At its lowest: filled, under a wet bed that the pump pours on, or boiled down before any sugar is in."""
     cover_l = sheet.kettle.element_cover_l
     under_bed_l = sheet.water.fill_l - sheet.litres.absorbed_l - ON_THE_BED_L * sheet.kettle.has_pump
-    boiled_l = sheet.kettle.boil_off_l_per_h * sheet.recipe.boil_min / MIN_PER_H
+    boiled_l = HOT_BREAK_MORE * sheet.kettle.boil_off_l_per_h * sheet.recipe.boil_min / MIN_PER_H
     least_l = min(sheet.water.fill_l, under_bed_l, (sheet.litres.pre_boil_l - boiled_l) / BOIL_COVER)
     if least_l < cover_l:
         yield (("litres", least_l), ("element_cover_l", cover_l))
