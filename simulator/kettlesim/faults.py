@@ -71,8 +71,11 @@ class Fault:
 HOLD = ("rest", "hold")
 BOIL = ("boil", "boil")
 LEFT_FRACTION = 0.5
-LEAK_FRACTION = 0.7
-"""Of the heater's power, what the wall loses in a mash: a kettle out in the wind."""
+LEAK_TIMES = 3.0
+"""Times what an open kettle loses in a mash: out in the wind. Without a pump the bed cools where no probe is, and the
+element is asked for little more: there the rule that counts energy has nothing to find."""
+OPEN_TANK_W_PER_M2 = 2700.0
+"""From open hot water at 66 °C (tables of tank heat losses, no single source)."""
 MASH_ABOVE_ROOM_K = 46.0
 AIR_LAG_S = 40.0
 NAN_LIKE_C = -127.0
@@ -97,7 +100,9 @@ def _drain(rig: Rig, since_s: float) -> None:
 def _leak(rig: Rig, since_s: float) -> None:
     if since_s == 0.0:
         body = rig.world.body
-        rig.world.body = replace(body, wall_outside_w_per_k=LEAK_FRACTION * body.heater_w / MASH_ABOVE_ROOM_K)
+        open_w = OPEN_TANK_W_PER_M2 * body.surface_m2
+        usual_w_per_k = body.wall_outside_w_per_k + open_w / MASH_ABOVE_ROOM_K
+        rig.world.body = replace(body, wall_outside_w_per_k=LEAK_TIMES * usual_w_per_k)
 
 
 def _stick_bed(rig: Rig, since_s: float) -> None:
@@ -273,6 +278,7 @@ FAULTS: tuple[Fault, ...] = (
         begins=HOLD,
         after_s=60.0,
         rules=("over_budget", "never_there", "no_heat"),
+        needs=("pump",),
     ),
     Fault(
         name="pump-stops",

@@ -103,6 +103,29 @@ def test_every_rule_is_tried_here_or_follows_from_one() -> None:
     assert set(ALONE) | {"mash_pump"} == {row.code for row in INTERLOCKS}
 
 
+HELD_S = {
+    "over_set_point": 10.0,
+    "over_limit": 5.0,
+    "beyond_told": 2.0,
+    "apart": 60.0,
+    "no_heat": 15.0,
+    "no_flow": 8.0,
+    "stray_flow": 8.0,
+    "level_low": 3.0,
+    "bed_stuck": 60.0,
+}
+"""How long its ground must hold before a rule acts; every other acts at once."""
+
+
+@pytest.mark.parametrize("code", ALONE)
+def test_a_rule_acts_when_its_ground_has_held_so_long_and_not_a_moment_before(code: str) -> None:
+    evidence, held_s = HEALTHY._replace(**ALONE[code][0]), HELD_S.get(code, 0.0)
+    _, timers, at_once = apply(evidence, WANTS, IDLE_TIMERS, 0.0)
+    assert (code in [row.code for row in at_once]) is (held_s == 0.0)
+    for seconds, acts in ((held_s - 0.01, False), (held_s, True)) if held_s else ():
+        assert (code in [row.code for row in apply(evidence, WANTS, timers, seconds)[2]]) is acts
+
+
 @pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.code)
 def test_a_rule_takes_down_what_its_row_names(row: Any) -> None:
     if row.code == "mash_pump":
