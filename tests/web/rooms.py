@@ -198,7 +198,7 @@ class House:
         return await self.ask("POST", f"/api/kettles/{kettle}/tell", raw, form | (headers or {}))
 
     @asynccontextmanager
-    async def stream(self, path: str) -> AsyncIterator[asyncio.Queue[bytes]]:
+    async def stream(self, path: str, headers: dict[str, str] | None = None) -> AsyncIterator[asyncio.Queue[bytes]]:
         """The chunks of an answer as they come; the client goes away at the end."""
         chunks: asyncio.Queue[bytes] = asyncio.Queue()
         gone = asyncio.Event()
@@ -211,7 +211,8 @@ class House:
             if message["type"] == "http.response.body":
                 chunks.put_nowait(message.get("body", b""))
 
-        task = asyncio.ensure_future(self.app(_scope("GET", path, {"host": HOST}, "10.0.0.7"), receive, send))
+        scope = _scope("GET", path, {"host": HOST} | (headers or {}), "10.0.0.7")
+        task = asyncio.ensure_future(self.app(scope, receive, send))
         try:
             yield chunks
         finally:

@@ -14,11 +14,19 @@ from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES
+from kettlebridge.web.pictures import PARTS
 from tests.documents.builders import call
 from tests.web.rooms import CODE, SADDLE, THIMBLE, House, house, seen
 
 TELL = "/kettles/thimble/tell"
 FIRST_LOAD_BYTES = 100 * 1024
+
+
+def heard(chunk: bytes) -> tuple[int, dict[str, str]]:
+    """The tick of a message of the stream, and the parts that it brings."""
+    (data,) = re.findall(rb"^data: (.+)$", chunk, re.MULTILINE)
+    message = json.loads(data)
+    return message["n"], message["parts"]
 
 
 def kinds(the_house: House) -> list[CommandKind]:
@@ -181,7 +189,7 @@ async def test_the_first_load_is_small() -> None:
     the_house = house()
     html = (await the_house.get("/kettles/thimble")).text
     paths = {"/kettles/thimble", "/kettles/thimble/trace", *re.findall(r'(?:src|href)="(/static/[^"]+)"', html)}
-    assert len(paths) == 6
+    assert len(paths) == 7
     sizes = {path: len(gzip.compress((await the_house.get(path)).body)) for path in paths}
     assert sum(sizes.values()) <= FIRST_LOAD_BYTES, sizes
     zipped = await the_house.get("/static/page.js", **{"accept-encoding": "gzip"})
@@ -192,14 +200,35 @@ async def test_the_stream_brings_every_part_first_then_what_changed_and_ends_wit
     the_house = house()
     async with the_house.stream("/kettles/thimble/stream") as chunks:
         assert await chunks.get() == b"retry: 2000\n\n"
-        first = json.loads((await chunks.get()).removeprefix(b"data: "))
-        assert {"now", "calls", "alarms", "day", "facts"} <= set(first["parts"])
+        _, first = heard(await chunks.get())
+        assert {"now", "calls", "alarms", "day", "facts"} <= set(first)
         the_house.snapshots.publish(seen(101, temperature_c=67.0), ())
-        then = json.loads((await chunks.get()).removeprefix(b"data: "))
-        assert then["n"] == 101
-        assert set(then["parts"]) == {"now"}
+        n, then = heard(await chunks.get())
+        assert n == 101
+        assert set(then) == {"now"}
         the_house.stop.set()
         assert await chunks.get() == b""
+
+
+@pytest.mark.parametrize("back", [False, True])
+async def test_a_page_is_not_sent_what_it_already_shows_when_it_first_listens_or_comes_back(*, back: bool) -> None:
+    the_house = house()
+    (held,) = re.findall(r'data-held="([^"]+)"', (await the_house.get("/kettles/thimble")).text)
+    the_house.snapshots.publish(seen(101, temperature_c=67.0), ())
+    query, headers = ("?held=of.long.ago", {"last-event-id": held}) if back else (f"?held={held}", {})
+    async with the_house.stream(f"/kettles/thimble/stream{query}", headers) as chunks:
+        await chunks.get()
+        chunk = await chunks.get()
+        assert set(heard(chunk)[1]) == {"now"}
+    after = re.findall(rb"^id: (.+)$", chunk, re.MULTILINE)
+    assert re.findall(rb'data-held="([^"]+)"', (await the_house.get("/kettles/thimble")).body) == after
+    assert after != [held.encode()]
+
+
+async def test_a_page_that_says_nonsense_of_what_it_shows_is_sent_everything() -> None:
+    async with house().stream("/kettles/thimble/stream?held=a.b") as chunks:
+        await chunks.get()
+        assert set(heard(await chunks.get())[1]) == set(PARTS)
 
 
 async def test_a_slow_reader_gets_the_newest_and_not_the_pile() -> None:
@@ -209,7 +238,7 @@ async def test_a_slow_reader_gets_the_newest_and_not_the_pile() -> None:
         await chunks.get()
         for n in range(101, 200):
             the_house.snapshots.publish(seen(n), ())
-        assert json.loads((await chunks.get()).removeprefix(b"data: "))["n"] == 199
+        assert heard(await chunks.get())[0] == 199
         assert chunks.empty()
 
 

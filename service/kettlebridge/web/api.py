@@ -193,7 +193,8 @@ class Api:
         kettle = self._desk.kettle(request)
         if self._desk.streams.open >= STREAMS:
             return json_problem(503, "Too many pages look at once.")
-        return StreamingResponse(self._desk.streams.of(kettle), media_type="text/event-stream")
+        held = request.headers.get("last-event-id") or request.query_params.get("held", "")
+        return StreamingResponse(self._desk.streams.of(kettle, held), media_type="text/event-stream")
 
     async def document(self, request: Request) -> Response:
         """The OpenAPI document."""

@@ -98,6 +98,7 @@ class Pages:
             "kettle.html",
             view=picture.view,
             parts=picture.parts,
+            held=picture.held,
             trace="",
             answer=words_of(request.query_params.get("answer", "")) or "",
             visitor=visitor,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from hashlib import blake2b
 from types import MappingProxyType
 
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
@@ -23,6 +24,7 @@ from kettlebridge.web.view import KettleView, kettle_view
 PARTS = ("now", "alarms", "calls", "first", "day", "facts", "further")
 """Parts of a kettle's page, each a template and an element of that id; only one that changed is sent."""
 
+MARK_BYTES = 8
 TRACE_EVERY_S = 5.0
 """Real seconds for which a drawn trace is good enough."""
 
@@ -31,10 +33,22 @@ TRACES_KEPT = 8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
-    """The parts of one snapshot as HTML."""
+    """The parts of one snapshot as HTML, and a mark of each: who shows a part with that mark need not be sent it."""
 
     view: KettleView
     parts: Mapping[str, str]
+    marks: Mapping[str, str]
+
+    @property
+    def held(self) -> str:
+        """The marks as a page keeps them, and says them when it asks for news."""
+        return ".".join(self.marks.values())
+
+
+def marks_of(held: str) -> dict[str, str]:
+    """The marks that a page says it shows; none, where it does not say one for every part."""
+    marks = held.split(".")
+    return dict(zip(PARTS, marks, strict=True)) if len(marks) == len(PARTS) else {}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,7 +92,9 @@ class Pictures:
             if self._around.next_batches is None:
                 view = replace(view, next=False)
             parts = {name: self.templates.get_template(f"part_{name}.html").render(view=view) for name in PARTS}
-            drawn = self._drawn[snapshot.kettle] = Picture(view=view, parts=MappingProxyType(parts))
+            marks = {name: blake2b(html.encode(), digest_size=MARK_BYTES).hexdigest() for name, html in parts.items()}
+            drawn = Picture(view=view, parts=MappingProxyType(parts), marks=MappingProxyType(marks))
+            self._drawn[snapshot.kettle] = drawn
         return drawn
 
     async def trace(self, batch: BatchId, *, narrow: bool) -> str:

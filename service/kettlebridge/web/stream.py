@@ -12,7 +12,7 @@ from contextlib import suppress
 
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.snapshot import Snapshot
-from kettlebridge.web.pictures import Pictures
+from kettlebridge.web.pictures import Pictures, marks_of
 from kettlebridge.web.surroundings import Surroundings
 from kettlebridge.web.telling import Teller
 
@@ -36,11 +36,14 @@ class Streams:
         self._stop = stop
         self.open = 0
 
-    async def of(self, kettle: KettleId) -> AsyncIterator[bytes]:
-        """Server-sent events; the first has every part."""
+    async def of(self, kettle: KettleId, held: str = "") -> AsyncIterator[bytes]:
+        """Server-sent events; the first has every part but those that the page says it holds.
+
+        Each carries as its id the marks of what stands on the page then, which a browser says when it comes back.
+        """
         self.open += 1
         snapshots = aiter(self._around.snapshots.stream(kettle))
-        sent: dict[str, str] = {}
+        shown = marks_of(held)
         loop = asyncio.get_running_loop()
         coming: asyncio.Task[Snapshot] | None = None
         stopping = asyncio.create_task(self._stop.wait(), name="page: a stream's stop")
@@ -55,11 +58,11 @@ class Streams:
                     continue
                 snapshot, coming = coming.result(), None
                 picture = self._pictures.of(snapshot)
-                changed = {name: html for name, html in picture.parts.items() if sent.get(name) != html}
-                sent |= changed
+                changed = {name: html for name, html in picture.parts.items() if shown.get(name) != picture.marks[name]}
+                shown = dict(picture.marks)
                 self._teller.freshness.shown(kettle, snapshot.n, loop.time())
                 message = {"n": snapshot.n, "at": picture.view.at, "batch": snapshot.batch, "parts": changed}
-                yield f"data: {json.dumps(message, separators=(',', ':'))}\n\n".encode()
+                yield f"id: {picture.held}\ndata: {json.dumps(message, separators=(',', ':'))}\n\n".encode()
                 with suppress(TimeoutError):
                     await asyncio.wait_for(self._stop.wait(), PAUSE_S)
         finally:

@@ -12,7 +12,7 @@ async function look() {
     const fresh = new DOMParser().parseFromString(await answered.text(), "text/html").querySelector("main");
     const shown = document.querySelector("main");
     if (!answered.ok || !fresh) throw new Error("no kettles");
-    if (fresh.innerHTML !== shown.innerHTML && !shown.contains(document.activeElement)) shown.innerHTML = fresh.innerHTML;
+    settleNodes(shown, fresh);
     heardAt = time();
     stale.hidden = true;
   } catch {

@@ -3,22 +3,8 @@
 const body = document.body;
 const byId = (id) => document.getElementById(id);
 const SILENT_MS = 6000, RETRY_MS = [500, 1000, 2000, 4000, 8000], UNTOLD = "untold";
-let n = body.dataset.n, heardAt = Date.now(), ringing = null, held = null;
+let n = body.dataset.n, onPage = body.dataset.held, heardAt = Date.now(), held = null;
 let callsKnown = new Set([...document.querySelectorAll(".call input[name=call]")].map((one) => one.value));
-
-function put(id, html) {
-  const place = byId(id);
-  if (!place) return;
-  const typed = new Map(), open = new Set();
-  for (const field of place.querySelectorAll("input[id]"))
-    if (field.value !== field.defaultValue) typed.set(field.id, field.value);
-  for (const one of place.querySelectorAll("details[open][id]")) open.add(one.id);
-  const focused = place.contains(document.activeElement) ? document.activeElement.id : "";
-  place.innerHTML = html;
-  for (const [field, value] of typed) if (byId(field)) byId(field).value = value;
-  for (const one of open) if (byId(one)) byId(one).open = true;
-  if (focused && byId(focused)) byId(focused).focus();
-}
 
 function say(words) {
   const place = byId("answer");
@@ -35,14 +21,14 @@ function news() {
 }
 
 function listen() {
-  const stream = new EventSource(body.dataset.stream);
+  const stream = new EventSource(`${body.dataset.stream}?held=${onPage}`);
   stream.addEventListener("beat", news);
   stream.onmessage = (event) => {
     const message = JSON.parse(event.data);
     news();
     n = message.n;
-    if (held && "further" in message.parts) delete message.parts.further;
-    for (const [id, html] of Object.entries(message.parts)) put(id, html);
+    onPage = event.lastEventId;
+    for (const [id, html] of Object.entries(message.parts)) settle(byId(id), html);
     ring();
   };
   stream.onerror = () => {
@@ -174,7 +160,7 @@ soundButton.addEventListener("click", () => {
 async function drawTrace() {
   try {
     const answered = await fetch(body.dataset.trace + (innerWidth < 640 ? "?narrow" : ""));
-    if (answered.ok) put("trace", await answered.text());
+    if (answered.ok) settle(byId("trace"), await answered.text());
   } catch { /* the line above says that there is no news */ }
 }
 drawTrace();
