@@ -1,4 +1,4 @@
-"""What news does to a page that is in use: only what changed is touched, and whoever types or presses is not disturbed."""
+"""What news does to a page in use: only what changed is touched, and whoever types or presses is not disturbed."""
 
 from __future__ import annotations
 
