@@ -26,7 +26,7 @@ def test_a_program_is_told_the_figures(capsys: pytest.CaptureFixture[str]) -> No
     assert main(["rescue", "wort", *DAY, "--volume", "23", "--at-c", "90", "--gravity", "1.04", "--json"]) == 0
     values = json.loads(capsys.readouterr().out)
     assert values["found"]["values"]["volume_l"] == pytest.approx(22.24, abs=0.01)
-    assert {mend["code"] for mend in values["mends"]} == {"boil_longer", "sugar", "water_and_sugar"}
+    assert {mend["code"] for mend in values["mends"]} == {"boil_longer", "sugar", "malt_extract"}
 
 
 @pytest.mark.parametrize(

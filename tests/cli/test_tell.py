@@ -57,6 +57,7 @@ def test_everything_that_may_be_told_can_be_told() -> None:
         (["confirm"], {"kind": CommandKind.CONFIRM}),
         (["confirm", "0.ask.0", "--litres", "7.5"], {"call": "0.ask.0", "litres": 7.5}),
         (["extend", "-5"], {"kind": CommandKind.EXTEND, "minutes": -5.0}),
+        (["extend", "-5", "--step", "9"], {"minutes": -5.0, "step_index": 8}),
         (["retarget", "66.5"], {"kind": CommandKind.RETARGET, "target_c": 66.5}),
         (["adding-water", "1.5"], {"kind": CommandKind.ADDING_WATER, "litres": 1.5}),
         (["measured", "--litres", "23", "--at-c", "90"], {"litres": 23.0, "at_c": 90.0, "gravity_sg": None}),
@@ -105,7 +106,10 @@ def test_no_service_is_one_line_and_a_failure(tmp_path: Path, capsys: pytest.Cap
     assert "no service listens there" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("words", [["hum"], ["extend"], ["extend", "soon"], ["draw-off", "maybe"], ["measured"]])
+@pytest.mark.parametrize(
+    "words",
+    [["hum"], ["extend"], ["extend", "soon"], ["extend", "5", "--step", "0"], ["draw-off", "maybe"], ["measured"]],
+)
 def test_what_makes_no_sense_is_a_usage_error(words: list[str], service: FakeService) -> None:
     with pytest.raises(SystemExit) as ended:
         main(["tell", "thimble", *words])

@@ -6,6 +6,7 @@ import pytest
 
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.commands import RAISING_AGE_TICKS, REMEMBERED
+from kettlebridge.core.forecast import forecast
 from kettlebridge.core.ledger import Grain
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import LOWERING, Command, CommandKind
@@ -16,6 +17,7 @@ from kettlebridge.model.reading import BoardInput
 from tests.core.bench_kettle import REST, STRIKE, BenchKettle, plan_of
 
 NAN = float("nan")
+ASKED = AskStep(name="other", what=AskKind.OTHER)
 LONG_REST = RestStep(name="rest", at_c=66.0, for_min=60.0)
 
 
@@ -26,7 +28,7 @@ def heating() -> BenchKettle:
 
 
 def resting() -> BenchKettle:
-    bench = BenchKettle(plan_of(LONG_REST, REST), liquid_c=66.0, stage="hold", grain=Grain.IN)
+    bench = BenchKettle(plan_of(LONG_REST, REST, ASKED), liquid_c=66.0, stage="hold", grain=Grain.IN)
     bench.run(2)
     return bench
 
@@ -124,6 +126,46 @@ class TestExtend:
 
     def test_a_step_without_a_timer_has_nothing_to_extend(self) -> None:
         assert heating().tell(CommandKind.EXTEND, minutes=5.0) == "no_timer"
+        assert heating().tell(CommandKind.EXTEND) == "no_timer"
+        assert resting().tell(CommandKind.EXTEND, step_index=2) == "no_timer"
+
+    def test_a_step_to_come_begins_with_what_was_added_to_it_before(self) -> None:
+        bench = resting()
+        assert bench.tell(CommandKind.EXTEND, minutes=4.0, step_index=1) is None
+        assert bench.tell(CommandKind.EXTEND, minutes=1.0, step_index=1) is None
+        assert bench.state.stage.extra_s == 0.0
+        bench.tell(CommandKind.EXTEND, minutes=-240.0)
+        assert bench.state.stage.step_index == 1
+        assert bench.state.stage.extra_s == 300.0
+
+    def test_a_step_to_come_keeps_what_was_added_when_the_one_before_it_is_skipped(self) -> None:
+        bench = resting()
+        bench.tell(CommandKind.EXTEND, minutes=4.0, step_index=1)
+        bench.tell(CommandKind.SKIP)
+        bench.run(2)
+        assert bench.state.stage.step_index == 1
+        assert bench.state.stage.extra_s == 240.0
+
+    def test_no_step_to_come_is_shortened_below_nothing(self) -> None:
+        bench = resting()
+        bench.tell(CommandKind.EXTEND, minutes=-240.0, step_index=1)
+        assert bench.state.stage.later_s == ((1, -60.0),)
+
+    @pytest.mark.parametrize("index", [-1, 0, 3, 99])
+    def test_a_step_that_is_over_or_never_comes_has_nothing_to_extend(self, index: int) -> None:
+        bench = resting()
+        bench.tell(CommandKind.SKIP)
+        bench.run(2)
+        assert bench.tell(CommandKind.EXTEND, minutes=5.0, step_index=index) == "no_such_step"
+
+    def test_what_was_added_to_a_step_to_come_is_in_the_forecast(self) -> None:
+        bench = resting()
+        before = forecast(bench.plan, bench.state)
+        bench.tell(CommandKind.EXTEND, minutes=30.0, step_index=1)
+        after = forecast(bench.plan, bench.state)
+        assert before is not None
+        assert after is not None
+        assert after.steps[1].ends.at_s - before.steps[1].ends.at_s == pytest.approx(1800.0, abs=5.0)
 
 
 class TestRetarget:

@@ -55,7 +55,7 @@ def test_an_ordinary_second_is_written_in_about_a_hundred_characters() -> None:
             BoardState,
             "acted_on heater_permille heater_on_ms pump_on main_contactor_closed lease_left_s inputs dropped_frames",
         ),
-        (Command, "id kind who at_kettle seen_n call alarm minutes target_c litres on at_c gravity_sg brix"),
+        (Command, "id kind who at_kettle seen_n call alarm minutes target_c litres on at_c gravity_sg brix step_index"),
     ],
 )
 def test_every_field_of_what_a_tick_is_given_has_its_position(cls: type, fields: str) -> None:

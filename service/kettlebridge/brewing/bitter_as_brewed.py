@@ -36,7 +36,7 @@ def hops_as_brewed(sheet: Sheet, brewed: Brewed, trace: Trace) -> tuple[HopLine,
         if match is not None and hop.use is not HopUse.FIRST_WORT:
             left.remove(match)
             made_s = match.made_s
-        minutes = 0.0 if made_s is None else boil_minutes(_history(trace, made_s))
+        minutes = 0.0 if made_s is None else boil_minutes(hot_history(trace, made_s))
         bitter = ibu(hop.grams, hop.alpha_fraction, volume_l, utilisation(mean_sg, minutes))
         lines.append(HopLine(hop=hop, boil_minutes=minutes, bitterness_ibu=bitter))
     return tuple(lines)
@@ -50,7 +50,7 @@ def _boil_begun_s(trace: Trace) -> float | None:
     return next((span.begun_s for span in trace.spans if span.kind is StepKind.BOIL), None)
 
 
-def _history(trace: Trace, from_s: float) -> Iterator[Span]:
+def hot_history(trace: Trace, from_s: float) -> Iterator[Span]:
     """The temperature from a moment on to the end of the wort's day; what was not measured counts as before it."""
     ends_s = _wort_gone_s(trace)
     before_s, before_c = from_s, None

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from kettlebridge.brewing.brew_sheet import Infusion, Sheet
+from kettlebridge.brewing.brew_sheet import SOAKED, Infusion, Sheet
 from kettlebridge.brewing.marks import MarkKind
+from kettlebridge.brewing.volumes import HOPS_SOAK_L_PER_KG
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
     Addition,
     AdditionKind,
+    Aim,
     AnyStep,
     AskKind,
     AskStep,
@@ -67,7 +69,30 @@ def profile_of(sheet: Sheet, ready_at: str | None = None) -> Profile:
         sparge_pot_w=sheet.day.sparge_pot_w if mashes and sheet.water.sparge_l else None,
         sparge_c=sheet.recipe.mash.sparge_c if sheet.recipe.mash is not None else USUAL_SPARGE_C,
     )
-    return Profile(name=sheet.recipe.name, water=water, steps=tuple(steps), ready_at=ready_at if mashes else None)
+    return Profile(
+        name=sheet.recipe.name,
+        water=water,
+        steps=tuple(steps),
+        ready_at=ready_at if mashes else None,
+        aim=_aim(sheet),
+    )
+
+
+def _aim(sheet: Sheet) -> Aim:
+    """Rounded here and nowhere else, so that a file says what the sheet's day is judged by."""
+    first_wort_g, soaked_g = 0.0, 0.0
+    for hop in sheet.recipe.hops:
+        first_wort_g += hop.grams * hop.alpha_fraction if hop.use is HopUse.FIRST_WORT else 0.0
+        soaked_g += hop.grams if hop.use in SOAKED else 0.0
+    return Aim(
+        original_sg=round(sheet.gravities.original_sg, 5),
+        fermenter_l=round(sheet.litres.into_fermenter_l, 2),
+        efficiency_percent=round(100.0 * sheet.recipe.efficiency_fraction, 1),
+        attenuation_percent=round(100.0 * sheet.recipe.yeast.attenuation_fraction, 1),
+        bitterness_ibu=round(sheet.bitterness_ibu, 1),
+        first_wort_alpha_grams=round(first_wort_g, 3),
+        hops_keep_l=round(HOPS_SOAK_L_PER_KG * soaked_g / 1000.0, 3),
+    )
 
 
 def _fill(sheet: Sheet) -> AskStep:
@@ -192,6 +217,7 @@ def _boil(sheet: Sheet) -> BoilStep:
             kind=AdditionKind.SUGAR,
             grams=round(1000.0 * each.kg, GRAMS_TO),
             before_end_min=each.before_end_min or 0.0,
+            extract_percent=round(100.0 * each.extract_kg / each.kg, 1),
         )
         for each in sheet.recipe.dissolved
     ]
@@ -211,6 +237,7 @@ def _hop(hop: Hop) -> Addition:
         kind=AdditionKind.HOPS,
         grams=max(round(hop.grams, GRAMS_TO), LEAST_G),
         before_end_min=hop.before_end_min or 0.0,
+        alpha_percent=round(100.0 * hop.alpha_fraction, 2),
     )
 
 

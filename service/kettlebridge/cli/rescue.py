@@ -16,7 +16,7 @@ from kettlebridge.brewing.water import cold_litres
 from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.numbers import number
 from kettlebridge.cli.sheet_options import add_sheet, sheet_of
-from kettlebridge.documents.rescue_words import rescue_words
+from kettlebridge.documents.rescue_words import rescue_lines, rescue_words
 
 Given = argparse.Namespace
 
@@ -111,10 +111,8 @@ def run(args: argparse.Namespace) -> int:
     if args.json:
         print(json.dumps(_values(found), indent=2))
         return DONE
-    print(rescue_words(found.found))
-    for mend in found.mends:
-        print(f"- {rescue_words(mend)}")
-    print(f"If nothing is done: {rescue_words(found.unmended)}")
+    for line in rescue_lines(found):
+        print(line)
     return DONE
 
 

@@ -13,13 +13,15 @@ from pathlib import Path
 
 from pydantic import TypeAdapter
 
-from kettlebridge.app import SOCKET_NAME, records_in
+from kettlebridge.app import CORE, SOCKET_NAME, records_in
 from kettlebridge.brewing.gravity import plato
+from kettlebridge.brewing.rescue_measured import measured_day
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.amounts import degrees
 from kettlebridge.documents.calls import asked
 from kettlebridge.documents.refusals import refused
+from kettlebridge.documents.rescue_words import rescue_lines
 from kettlebridge.documents.sentences import alarm, leading, outputs, place, standing
 from kettlebridge.documents.troubles import PROBE_WORDS
 from kettlebridge.model.command import LOWERING, CommandKind
@@ -28,6 +30,7 @@ from kettlebridge.model.ids import KettleId
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.control_socket import ask
+from kettlebridge.runtime.traces import folded
 
 STATUS = "status"
 
@@ -43,6 +46,7 @@ class Word:
     litres: bool = False
     grain: bool = False
     measures: bool = False
+    steps: bool = False
 
 
 WORDS: dict[CommandKind, Word] = {
@@ -61,7 +65,12 @@ WORDS: dict[CommandKind, Word] = {
     CommandKind.STOP: Word(help="end this batch for good"),
     CommandKind.RESET: Word(help="clear the way after stop-heat (at the kettle)"),
     CommandKind.SKIP: Word(help="leave the rest of this step out"),
-    CommandKind.EXTEND: Word(help="more minutes for this step; less than none for fewer", field="minutes", shown="MIN"),
+    CommandKind.EXTEND: Word(
+        help="more minutes for this step or one to come; less than none for fewer",
+        field="minutes",
+        shown="MIN",
+        steps=True,
+    ),
     CommandKind.RETARGET: Word(help="another temperature for this step", field="target_c", shown="C"),
     CommandKind.COUNT_REST: Word(help="count a rest that is too cold all the same"),
     CommandKind.ADDING_WATER: Word(help="say that water goes in", field="litres", shown="LITRES"),
@@ -84,6 +93,12 @@ def _switch(text: str) -> bool:
     if text not in SWITCH:
         raise argparse.ArgumentTypeError(f"{text} is neither on nor off")
     return SWITCH[text]
+
+
+def _counted(text: str) -> int:
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text} is no step: they are counted from 1")
+    return int(text)
 
 
 READ_AS: dict[str, Callable[[str], object]] = {"minutes": float, "target_c": float, "litres": float, "on": _switch}
@@ -114,6 +129,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             one.add_argument("--grain-c", type=float, metavar="C", help="how cold the grain is, when the water is hot")
         if word.measures:
             _add_measures(one)
+        if word.steps:
+            one.add_argument("--step", type=_counted, metavar="N", help="a step to come, as the day counts them from 1")
         one.add_argument("--code", metavar="CODE", help="the code posted at the kettle, for who stands there")
         add_state(one)
 
@@ -150,7 +167,33 @@ def run(args: argparse.Namespace) -> int:
         return FAILED
     unsure = not answer["recorded"] and kind not in LOWERING
     print("Taken, but it could not be recorded." if unsure else "Taken.")
+    if kind is CommandKind.MEASURED and not unsure:
+        for line in _what_comes_of_it(folder, kettle):
+            print(line)
     return DONE
+
+
+def _what_comes_of_it(folder: Path, kettle: KettleId) -> Iterator[str]:
+    """What was measured, and what may be done about it; nothing where it says nothing of the beer, or has no record."""
+    try:
+        records = records_in(folder)
+        batch = records.unfinished(kettle)
+        if batch is None:
+            return
+        header = records.header(batch)
+        found = measured_day(header.plan, folded(CORE, header, records))
+    except JournalError:
+        return
+    except ValueError as error:
+        yield f"Careful: {error}."
+        return
+    if found is None:
+        return
+    yield from rescue_lines(found)
+    for mend in found.mends:
+        if "step" in dict(mend.values):
+            minutes = mend.get("minutes") * (1 if mend.code == "boil_longer" else -1)
+            yield f"To do that: kettlebridge tell {kettle} extend {minutes:.0f} --step {mend.get('step'):.0f}"
 
 
 def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:
@@ -158,6 +201,8 @@ def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:
     told: dict[str, object] = {"code": args.code, "litres": args.litres if word.litres else None}
     if word.grain:
         told["at_c"] = args.grain_c
+    if word.steps and args.step is not None:
+        told["step_index"] = args.step - 1
     if word.measures:
         told |= _measures(args)
     if word.field is not None:

@@ -17,7 +17,7 @@ from kettlebridge.core.measured import take_measurement
 from kettlebridge.core.probes import control_memory
 from kettlebridge.core.relay_window import taken_down
 from kettlebridge.core.sequencer import current_step, is_addition_call, row_of, without_stage_calls
-from kettlebridge.core.stage import StageState, begun_anew, remaining_s
+from kettlebridge.core.stage import StageState, added_later_s, begun_anew, remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.heat import for_grain_c
 from kettlebridge.model.batch_state import BatchState
@@ -249,17 +249,29 @@ def _skip(plan: Plan, state: State, command: Command) -> Handled:
         code=EventCode.STEP_DONE,
         values=(("index", state.stage.step_index), ("step", step.name), ("do", step.kind.value), ("skipped", True)),
     )
-    stage = StageState(step_index=state.stage.step_index + 1, before_sparge_s=state.stage.before_sparge_s)
+    stage = StageState(
+        step_index=state.stage.step_index + 1,
+        before_sparge_s=state.stage.before_sparge_s,
+        later_s=state.stage.later_s,
+    )
     _, closed = without_stage_calls(state.calls)
     return state._replace(stage=stage, calls=(), schedule=()), (*closed, skipped)
 
 
 def _extend(plan: Plan, state: State, command: Command) -> Handled:
-    step = current_step(plan, state.stage)
+    here = state.stage.step_index
+    index = here if command.step_index is None else command.step_index
+    if index != here and not here < index < len(plan.profile.steps):
+        return "no_such_step"
+    step = plan.profile.steps[index] if index < len(plan.profile.steps) else None
     if not isinstance(step, RestStep | BoilStep | HopStandStep | CirculateStep):
         return "no_timer"
     if command.minutes is None or not -MOST_EXTEND_MIN <= command.minutes <= MOST_EXTEND_MIN:
         return "minutes_out_of_range"
+    if index != here or not state.stage.name:
+        added_s = max(added_later_s(state.stage, index) + command.minutes * 60.0, -step.for_min * 60.0)
+        others = tuple(one for one in state.stage.later_s if one[0] != index)
+        return state._replace(stage=state.stage._replace(later_s=(*others, (index, added_s)))), ()
     extra_s = max(state.stage.extra_s + command.minutes * 60.0, state.stage.timer_s - step.for_min * 60.0)
     return state._replace(stage=state.stage._replace(extra_s=extra_s)), ()
 

@@ -21,7 +21,7 @@ from kettlebridge.core.hands import COME_S, HANDS_SPREAD_FRACTION, ask_s, call_s
 from kettlebridge.core.heat import loss_fraction
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.sequencer import current_step
-from kettlebridge.core.stage import StageState, remaining_s
+from kettlebridge.core.stage import StageState, added_later_s, remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.ask import ANNOUNCE_S
 from kettlebridge.core.steps.boil import (
@@ -153,7 +153,9 @@ def _target_c(walk: Walk, by_plan_c: float) -> float:
 
 def _left_s(walk: Walk, step: RestStep | BoilStep | HopStandStep | CirculateStep) -> float:
     """Of the step's timer."""
-    return step.for_min * 60.0 if walk.stage is None else max(remaining_s(step, walk.stage) or 0.0, 0.0)
+    if walk.stage is None:
+        return max(step.for_min * 60.0 + added_later_s(walk.state.stage, walk.index), 0.0)
+    return max(remaining_s(step, walk.stage) or 0.0, 0.0)
 
 
 def _heat(walk: Walk, step: HeatStep) -> None:

@@ -7,7 +7,17 @@ from typing import NamedTuple, cast
 from kettlebridge.core import additions, calls, sparge_water
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.heat import Contents, Way, time_to_reach_s
-from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, begun_anew, remaining_s
+from kettlebridge.core.stage import (
+    DONE,
+    NOTHING,
+    Scene,
+    Stage,
+    StageState,
+    Wish,
+    added_later_s,
+    begun_anew,
+    remaining_s,
+)
 from kettlebridge.core.steps import ask, boil, chill, circulate, heat, hop_stand, rest
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import AnyStep, BoilStep, ChillStep, HeatStep, HopStandStep, Plan, StepKind
@@ -120,6 +130,8 @@ def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple
         stage=StageState(
             step_index=index,
             step_begun_s=scene.now_s,
+            extra_s=added_later_s(scene.stage, index),
+            later_s=scene.stage.later_s,
             before_sparge_s=sparge_water.after_s(scene.plan, index, scene.known) if calls_later else None,
         ),
         schedule=additions.schedule(planned),

@@ -68,6 +68,7 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         energy_kwh=state.ledger.energy_j / J_PER_KWH,
         recorded=not state.journal_failing,
         boards=state.health.boards,
+        later_s=state.stage.later_s,
     )
 
 

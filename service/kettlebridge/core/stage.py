@@ -26,7 +26,7 @@ class StageState(NamedTuple):
     `below_since_s`: under the band since then. `answered` are the calls of this step that were answered.
     `boil_c` is the boiling point found, `stalled_fraction` the duty at which an open kettle stood still under it.
     `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to the sparge, while its water is still
-    to be put on; None: no more.
+    to be put on; None: no more. `later_s` is what the brewer added to steps to come, by their index.
     """
 
     step_index: int = 0
@@ -46,6 +46,7 @@ class StageState(NamedTuple):
     stalled_fraction: float | None = None
     pumped_s: float = 0.0
     before_sparge_s: float | None = None
+    later_s: tuple[tuple[int, float], ...] = ()
 
 
 def begun_anew(stage: StageState, now_s: float) -> StageState:
@@ -61,6 +62,11 @@ def begun_anew(stage: StageState, now_s: float) -> StageState:
         below_since_s=None,
         suspect_since_s=None,
     )
+
+
+def added_later_s(stage: StageState, index: int) -> float:
+    """What the brewer added to the step `index` before it began."""
+    return next((added_s for which, added_s in stage.later_s if which == index), 0.0)
 
 
 def planned_s(step: AnyStep, stage: StageState) -> float | None:

@@ -62,6 +62,9 @@ REFUSAL_WORDS: dict[str, Refused] = {
     "addition_open": Refused(why="An addition waits to be confirmed.", do="Confirm it first."),
     "last_step": Refused(why="This is the last step.", do="Stop the batch to end it early."),
     "no_timer": Refused(why="This step has no time to change.", do="Wait for one that has."),
+    "no_such_step": Refused(
+        why="That step is over, or there is none of that number.", do="Name the one in hand or one to come."
+    ),
     "minutes_out_of_range": Refused(
         why="That many minutes make no sense.", do="Give 1 to 240, or as many less than none."
     ),

@@ -7,8 +7,10 @@ from html import escape
 
 from kettlebridge.brewing.beside_plan import beside
 from kettlebridge.brewing.brewed import brewed
+from kettlebridge.brewing.rescue_measured import measured_days
 from kettlebridge.documents.after_sections import figures
 from kettlebridge.documents.amounts import degrees, duration, energy
+from kettlebridge.documents.rescue_words import rescue_words
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.trace_svg import TRACE_STYLE, trace_svg
 from kettlebridge.documents.trace_tables import Table, events_table, steps_table, table_html
@@ -44,6 +46,7 @@ def report_page(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
         steps_table(trace, plan, time),
         _additions(trace),
         _measured(trace, time),
+        _said(trace, plan, time),
         _beside(trace, plan),
         _alarms(trace, time),
         _energy(trace),
@@ -114,6 +117,20 @@ def _reading(event: Event) -> tuple[str, str, str]:
         return by, f"{read:.1f} L{at}", f"{_number(event, 'volume_l'):.1f} L"
     shown = f"{read:.3f}" if by == HYDROMETER else f"{read:.1f} °Bx"
     return by, f"{shown}{at}", f"{_number(event, 'gravity_sg'):.3f}, {_number(event, 'plato'):.1f} °P"
+
+
+def _said(trace: Trace, plan: Plan, time: LocalTime) -> Table:
+    """What the brewer could know from each measurement, and might have done about it."""
+    rows = tuple(
+        (
+            time.hh_mm(each.seen.at_utc_s),
+            rescue_words(found.found),
+            rescue_words(found.unmended),
+            " ".join(rescue_words(mend) for mend in found.mends) or "nothing to mend",
+        )
+        for each, found in measured_days(plan, trace)
+    )
+    return Table(title="What that said", head=("time", "found", "left as it was", "choices then"), rows=rows)
 
 
 def _beside(trace: Trace, plan: Plan) -> Table:

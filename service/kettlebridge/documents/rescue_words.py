@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from kettlebridge.brewing.rescue import Advice
+from collections.abc import Iterator
+
+from kettlebridge.brewing.rescue import Advice, Rescue
 
 RESCUE_WORDS: dict[str, str] = {
     "mash_missed": "The mash stands at {found_c:.1f} °C; {wanted_c:.1f} °C is wanted.",
@@ -29,13 +31,17 @@ RESCUE_WORDS: dict[str, str] = {
     "hulls": "Stir in {grams:.0f} g of rinsed rice hulls.",
     "before_the_boil": "{volume_l:.1f} L of {found_sg:.3f} before the boil; {planned_l:.1f} L of {planned_sg:.3f} were "
     "planned. That is {efficiency_percent:.0f} % efficiency.",
-    "ends_as": "It ends as {fermenter_l:.1f} L of {original_sg:.3f} ({planned_sg:.3f} planned), "
-    "{bitterness_ibu:.0f} IBU ({planned_ibu:.0f}).",
-    "boil_longer": "Boil {minutes:.0f} min longer, before the first hop goes in: {fermenter_l:.1f} L are left.",
-    "boil_shorter": "Boil {minutes:.0f} min less, off the time before the first hop.",
-    "sugar": "Dissolve {grams:.0f} g of sugar in it, heater off.",
-    "water": "Add {litres:.1f} L of boiled water at the end: {fermenter_l:.1f} L go into the fermenter.",
-    "water_and_sugar": "For all of both: {litres:.1f} L of water and {grams:.0f} g of sugar.",
+    "wort_measured": "{volume_l:.1f} L of {found_sg:.3f} are in the kettle. That is {efficiency_percent:.0f} % "
+    "efficiency; {planned_percent:.0f} % were planned.",
+    "volume_measured": "{volume_l:.1f} L are in the kettle. Its gravity without the grain was not measured, and is "
+    "taken to be as planned.",
+    "ends_as": "It comes to {comes} ({planned_l:.1f} L of {planned_sg:.3f} with {planned_ibu:.0f} IBU planned).",
+    "boil_longer": "Boil {minutes:.0f} min longer; what still waits to go in waits for the new end: {comes}.",
+    "boil_shorter": "Boil {minutes:.0f} min less, off the time before the next thing goes in: {comes}.",
+    "sugar": "Dissolve {grams:.0f} g of sugar in it, heater off: {comes}.",
+    "malt_extract": "Dissolve {grams:.0f} g of dry malt extract in it, heater off: {comes}.",
+    "water": "Add {litres:.1f} L of boiled water at the end: {comes}.",
+    "water_and_sugar": "For all of both, {litres:.1f} L of water and {grams:.0f} g of sugar: {comes}.",
     "hop_late": "It goes in {left_min:.0f} min before the end, {late_min:.0f} min late.",
     "less_bitter": "The beer has {short_ibu:.1f} IBU less: {beer_ibu:.0f}.",
     "more_hops": "Put in {grams:.0f} g more than the {planned_g:.0f} g planned; it smells more of it, too.",
@@ -44,6 +50,26 @@ RESCUE_WORDS: dict[str, str] = {
 }
 
 
+COMES = (
+    ("fermenter_l", "{:.1f} L"),
+    ("original_sg", "of {:.3f} into the fermenter,"),
+    ("final_sg", "down to {:.3f} with"),
+    ("alcohol_percent", "{:.1f} % alcohol"),
+    ("bitterness_ibu", "and {:.0f} IBU"),
+)
+"""What comes of a choice, in the order in which it is said; what is not known is left out."""
+
+
 def rescue_words(advice: Advice) -> str:
     """One piece of advice as a sentence or two."""
-    return RESCUE_WORDS[advice.code].format(**dict(advice.values))
+    values = dict(advice.values)
+    comes = " ".join(form.format(values[name]) for name, form in COMES if name in values)
+    return RESCUE_WORDS[advice.code].format(**values, comes=comes)
+
+
+def rescue_lines(rescue: Rescue) -> Iterator[str]:
+    """All of it, a line for each."""
+    yield rescue_words(rescue.found)
+    for mend in rescue.mends:
+        yield f"- {rescue_words(mend)}"
+    yield f"If nothing is done: {rescue_words(rescue.unmended)}"

@@ -27,7 +27,8 @@ def load_profile(path: str | os.PathLike[str]) -> Profile:
     steps = _with_litres([table.as_step() for table in tables.step], water)
     if tables.ready_at is not None:
         steps = _with_ready(steps)
-    return Profile(name=tables.name, water=water, steps=tuple(steps), ready_at=tables.ready_at)
+    aim = None if tables.aim is None else tables.aim.as_aim()
+    return Profile(name=tables.name, water=water, steps=tuple(steps), ready_at=tables.ready_at, aim=aim)
 
 
 def _with_litres(steps: list[AnyStep], water: Water) -> list[AnyStep]:

@@ -24,6 +24,7 @@ from kettlebridge.model.plan import (
     ASK_ROWS,
     Addition,
     AdditionKind,
+    Aim,
     AskKind,
     AskStep,
     BoilStep,
@@ -69,6 +70,30 @@ class WaterTable(Table):
     sparge_c: float = number("°C", 10, 80, "how hot the sparge water is to be", default=75.0)
 
 
+class AimTable(Table):
+    """`[aim]`: what the day is to come to. `plan --profile` writes it; what is measured on the day is judged by it."""
+
+    original_sg: float = number("SG", 1.0, 1.2, "gravity into the fermenter")
+    fermenter_l: float = number("L", 0.1, 200, "volume into the fermenter")
+    efficiency_percent: float = number("%", 1, 100, "of the extract in what is mashed, the share before the boil")
+    attenuation_percent: float = number("%", 1, 100, "apparent attenuation of the yeast")
+    bitterness_ibu: float = number("IBU", 0, 5000, "bitterness")
+    first_wort_alpha_grams: float = number("g", 0, 5000, "alpha acid in hops that are in before the boil", default=0.0)
+    hops_keep_l: float = number("L", 0, 200, "wort that the hops keep", default=0.0)
+
+    def as_aim(self) -> Aim:
+        """The aim as the house has it."""
+        return Aim(
+            original_sg=self.original_sg,
+            fermenter_l=self.fermenter_l,
+            efficiency_percent=self.efficiency_percent,
+            attenuation_percent=self.attenuation_percent,
+            bitterness_ibu=self.bitterness_ibu,
+            first_wort_alpha_grams=self.first_wort_alpha_grams,
+            hops_keep_l=self.hops_keep_l,
+        )
+
+
 class AdditionTable(Table):
     """`[[step.addition]]`: what goes in during a boil or a hop stand."""
 
@@ -76,10 +101,23 @@ class AdditionTable(Table):
     kind: AdditionKind = choice("what it is; sugar sinks, so the heater is off until it is dissolved")
     grams: float = number("g", 0.1, 20_000, "how much")
     before_end_min: float = number("min", 0, 240, "when: this long before the end of its step")
+    alpha_percent: float | None = number(
+        "%", 0, 30, "alpha acid of hops", default=None, default_words="not known, no bitterness is reckoned"
+    )
+    extract_percent: float | None = number(
+        "%", 1, 100, "of a sugar, what dissolves as extract", default=None, default_words="all of it"
+    )
 
     def as_addition(self) -> Addition:
         """The addition as the house has it."""
-        return Addition(name=self.name, kind=self.kind, grams=self.grams, before_end_min=self.before_end_min)
+        return Addition(
+            name=self.name,
+            kind=self.kind,
+            grams=self.grams,
+            before_end_min=self.before_end_min,
+            alpha_percent=self.alpha_percent,
+            extract_percent=self.extract_percent,
+        )
 
 
 def _additions(tables: list[AdditionTable]) -> tuple[Addition, ...]:
@@ -248,4 +286,5 @@ class ProfileTables(Table):
         pattern=r"^([01][0-9]|2[0-3]):[0-5][0-9]$",
     )
     water: WaterTable = table("litres and grain")
+    aim: AimTable | None = table("what it is to come to", default=None)
     step: list[AnyStepTable] = table("the steps in their order, at least one", min_length=1, max_length=100)

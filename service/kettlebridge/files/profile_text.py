@@ -8,7 +8,7 @@ from typing import Any
 
 import tomlkit
 
-from kettlebridge.model.plan import Addition, AnyStep, Profile, StepKind, Water
+from kettlebridge.model.plan import Addition, Aim, AnyStep, Profile, StepKind, Water
 
 LEFT_OUT = frozenset({"kind", "ready"})
 """`kind` is written as `do`; `ready` follows from `ready_at`."""
@@ -20,14 +20,17 @@ def profile_text(profile: Profile) -> str:
     head: dict[str, Any] = {"schema": 1, "name": profile.name}
     if profile.ready_at is not None:
         head["ready_at"] = profile.ready_at
-    return tomlkit.dumps({**head, "water": _keys(profile.water), "step": [_step(step) for step in profile.steps]})
+    head["water"] = _keys(profile.water)
+    if profile.aim is not None:
+        head["aim"] = _keys(profile.aim)
+    return tomlkit.dumps({**head, "step": [_step(step) for step in profile.steps]})
 
 
 def _step(step: AnyStep) -> dict[str, Any]:
     return {"do": step.kind.value, **_keys(step)}
 
 
-def _keys(value: AnyStep | Addition | Water) -> dict[str, Any]:
+def _keys(value: AnyStep | Addition | Water | Aim) -> dict[str, Any]:
     keys: dict[str, Any] = {}
     for each in fields(value):
         held = getattr(value, each.name)

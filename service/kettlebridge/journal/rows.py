@@ -9,7 +9,7 @@ A day has some 23,400 of these, so fields go by position. The positions of forma
               [, inputs, dropped_frames]
     reading   probe, value_c or null, age_s [, fault]
     command   id, kind, who, at_kettle, seen_n, call, alarm, minutes, target_c, litres, on
-              [, at_c, gravity_sg, brix]
+              [, at_c, gravity_sg, brix [, step_index]]
 
 What stands in [ ] is left out, all of it, while it says nothing. `now_s` and `at_utc_s` are columns of their own.
 Floats are written by repr, the shortest text that reads back as the same number; enums by value; the booleans of a
@@ -213,6 +213,8 @@ def _command_row(command: Command) -> tuple[Any, ...]:
         command.on,
     )
     measured = (command.at_c, command.gravity_sg, command.brix)
+    if command.step_index is not None:
+        return (*row, *measured, command.step_index)
     return row if measured == (None, None, None) else (*row, *measured)
 
 
@@ -220,6 +222,7 @@ def _command(row: object) -> Command:
     at_c: float | None = None
     gravity_sg: float | None = None
     brix: float | None = None
+    step_index: int | None = None
     match row:
         case [
             str(name),
@@ -242,8 +245,15 @@ def _command(row: object) -> Command:
                     None | int() | float() as at_c,
                     None | int() | float() as gravity_sg,
                     None | int() | float() as brix,
+                    *which,
                 ]:
-                    pass
+                    match which:
+                        case []:
+                            pass
+                        case [int() as step_index]:
+                            pass
+                        case _:
+                            raise JournalError(f"not a command: {row}")
                 case _:
                     raise JournalError(f"not a command: {row}")
             return Command(
@@ -261,6 +271,7 @@ def _command(row: object) -> Command:
                 at_c=at_c,
                 gravity_sg=gravity_sg,
                 brix=brix,
+                step_index=step_index,
             )
         case _:
             raise JournalError(f"not a command: {row}")

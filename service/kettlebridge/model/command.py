@@ -37,7 +37,8 @@ class Command:
     """`who` is for the journal. `at_kettle` is true when the board's button or the code posted at the kettle gave it.
 
     `seen_n` is the snapshot number that the sender acted on (None: the sender saw none).
-    The other fields belong to kinds: `call` CONFIRM, `alarm` ACKNOWLEDGE, `minutes` EXTEND (may be negative),
+    The other fields belong to kinds: `call` CONFIRM, `alarm` ACKNOWLEDGE, `minutes` EXTEND (may be negative) of the
+    step `step_index`, which may be one to come (None: the one in hand),
     `target_c` RETARGET, `litres` CONFIRM of a fill or ADDING_WATER, `on` DRAW_OFF (false lets go).
     `at_c` with the CONFIRM of a hot strike water is the grain's temperature.
     MEASURED has one of `litres` (as the kettle's scale shows them), `gravity_sg` (as a hydrometer shows it) and `brix`
@@ -58,3 +59,4 @@ class Command:
     at_c: float | None = None
     gravity_sg: float | None = None
     brix: float | None = None
+    step_index: int | None = None

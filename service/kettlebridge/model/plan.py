@@ -80,12 +80,17 @@ class AdditionKind(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Addition:
-    """`before_end_min`: minutes before the end of its step, as the trade counts hops."""
+    """`before_end_min`: minutes before the end of its step, as the trade counts hops.
+
+    `alpha_percent` is a hop's alpha acid, `extract_percent` what of a sugar dissolves as extract; None: not known.
+    """
 
     name: str
     kind: AdditionKind
     grams: float
     before_end_min: float
+    alpha_percent: float | None = None
+    extract_percent: float | None = None
 
     @property
     def sinks(self) -> bool:
@@ -196,6 +201,24 @@ class Water:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Aim:
+    """What the day is to come to, at 20 °C: what was measured on it is judged by this.
+
+    `efficiency_percent` as a recipe means it, `attenuation_percent` the yeast's. `first_wort_alpha_grams`: alpha acid
+    in hops that lie in the kettle before the boil, `hops_keep_l` wort that all hops keep. In the units of the file,
+    rounded once: they read back as they are.
+    """
+
+    original_sg: float
+    fermenter_l: float
+    efficiency_percent: float
+    attenuation_percent: float
+    bitterness_ibu: float
+    first_wort_alpha_grams: float = 0.0
+    hops_keep_l: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Profile:
     """`ready_at` is local time "HH:MM" as written; the plan holds what it was resolved to."""
 
@@ -203,6 +226,7 @@ class Profile:
     water: Water
     steps: tuple[AnyStep, ...]
     ready_at: str | None = None
+    aim: Aim | None = None
 
     @property
     def infused_l(self) -> float:

@@ -73,6 +73,7 @@ class Snapshot:
     """`n` is the tick's number: commands name it to say what they were given in view of.
 
     `forecast` is made beside the ticks and may be some seconds older; None where nothing goes on by itself.
+    `later_s` is what the brewer added to steps before they began, by their index.
     `boards`: each of the kettle's boards, where it has several or there is no session.
     """
 
@@ -97,5 +98,6 @@ class Snapshot:
     bed_c: float | None = None
     forecast: Forecast | None = None
     boards: tuple[BoardStanding, ...] = ()
+    later_s: tuple[tuple[int, float], ...] = ()
     boil_over: str | None = None
     """How near it is to boiling over: low, raised or high; None where nothing boils."""

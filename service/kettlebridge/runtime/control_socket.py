@@ -61,6 +61,7 @@ class TellRequest(BaseModel):
     at_c: float | None = None
     gravity_sg: float | None = None
     brix: float | None = None
+    step_index: int | None = None
 
     def command(self, at_kettle: AtKettle) -> Command:
         """The command it asks for. Raises OperatorError for an unknown kind or a wrong code."""
@@ -86,6 +87,7 @@ class TellRequest(BaseModel):
             at_c=self.at_c,
             gravity_sg=self.gravity_sg,
             brix=self.brix,
+            step_index=self.step_index,
         )
 
 

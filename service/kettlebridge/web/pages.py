@@ -20,6 +20,7 @@ from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.web.access import WaitError
+from kettlebridge.web.measured import measured
 from kettlebridge.web.rescue import TROUBLES, advised
 from kettlebridge.web.roles import ROLE_WORDS
 from kettlebridge.web.telling import Telling, answer_of, from_form, words_of
@@ -44,6 +45,7 @@ class Pages:
             Route("/kettles/{kettle}/tell", self.tell, methods=["POST"]),
             Route("/kettles/{kettle}/trace", self.trace),
             Route("/kettles/{kettle}/rescue", self.rescue),
+            Route("/kettles/{kettle}/measured", self.measured),
             Route("/stop-all-heat", self.stop_all_heat, methods=["POST"]),
             Route("/batches", self.batches),
             Route("/batches/{batch}/report", self.report),
@@ -182,6 +184,27 @@ class Pages:
             "advised": found,
             "problem": problem,
         }
+
+    async def measured(self, request: Request) -> Response:
+        """What comes of what was measured, and what may be done about it."""
+        desk = self._desk
+        visitor = desk.access.visitor(request)
+        if visitor is None:
+            return RedirectResponse(SIGN_IN, SEE_OTHER)
+        kettle = desk.kettle(request)
+        snapshot = desk.around.snapshots.latest(kettle)
+        if snapshot is None:
+            return RedirectResponse(f"/kettles/{kettle}", SEE_OTHER)
+        course = await desk.around.traces.of(snapshot.batch)
+        plan = desk.pictures.plans.of(snapshot.batch)
+        return desk.page(
+            "measured.html",
+            kettle=kettle,
+            measured=measured(plan, course),
+            key=secrets.token_hex(8),
+            token=visitor.token,
+            may_tell=visitor.may(kettle, CommandKind.EXTEND),
+        )
 
     async def batches(self, request: Request) -> Response:
         """What was brewed."""

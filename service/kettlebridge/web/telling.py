@@ -39,6 +39,7 @@ class Telling(BaseModel):
     at_c: float | None = Field(default=None, ge=-100, le=1000)
     gravity_sg: float | None = Field(default=None, ge=0, le=10)
     brix: float | None = Field(default=None, ge=-100, le=100)
+    step_index: int | None = Field(default=None, ge=0, le=1000)
     code: str | None = Field(default=None, max_length=64)
 
 
@@ -155,4 +156,5 @@ class Teller:
             at_c=told.at_c,
             gravity_sg=told.gravity_sg,
             brix=told.brix,
+            step_index=told.step_index,
         )

@@ -46,7 +46,7 @@ setInterval(() => {
 
 async function send(form, fields) {
   const told = Object.fromEntries([...fields].filter(([name, value]) => value !== "" && name !== "token"));
-  for (const name of ["minutes", "target_c", "litres", "at_c", "gravity_sg", "brix"])
+  for (const name of ["minutes", "target_c", "litres", "at_c", "gravity_sg", "brix", "step_index"])
     if (name in told) told[name] = Number(String(told[name]).replace(",", "."));
   if ("on" in told) told.on = told.on === "true";
   delete told.seen_n;
