@@ -9,6 +9,11 @@ from kettlebridge.files.document import refused
 from kettlebridge.files.source_fields import MAX_DEPTH, MAX_FIELDS, Field
 
 LONGEST_WHOLE = 15
+MARKS = (b",", b"[", b"{")
+MOST_MARKS = 5 * MAX_FIELDS
+"""Each value costs one of them, and notes have commas too: with more, it is refused before anything is made of it."""
+
+TOO_MUCH = f"more than {MAX_FIELDS} values, or nested more than {MAX_DEPTH} deep"
 
 
 class _BadJsonError(ValueError):
@@ -21,6 +26,8 @@ class _Pairs(list[tuple[str, Any]]):
 
 def json_fields(path: str, content: bytes) -> Field:
     """The whole document as a field. Raises FileError for everything that is not plain JSON."""
+    if sum(content.count(mark) for mark in MARKS) > MOST_MARKS:
+        raise refused(path, None, f"is no recipe: {TOO_MUCH}")
     try:
         text = content.decode(json.detect_encoding(content))
         found = json.loads(text, object_pairs_hook=_pairs, parse_constant=_constant, parse_int=_whole)
@@ -62,7 +69,7 @@ class _Tree:
         """One value with all that is in it."""
         self._count += 1
         if self._count > MAX_FIELDS or depth > MAX_DEPTH:
-            raise _BadJsonError(f"is no recipe: more than {MAX_FIELDS} values, or nested more than {MAX_DEPTH} deep")
+            raise _BadJsonError(f"is no recipe: {TOO_MUCH}")
         if isinstance(value, _Pairs):
             inner = [self.field(key, f"{place}.{key}" if place else key, each, depth + 1) for key, each in value]
         elif isinstance(value, list):
