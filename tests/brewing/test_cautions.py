@@ -12,10 +12,12 @@ from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.scaling import scaled
 from kettlebridge.documents.caution_words import CAUTION_WORDS, caution_words
 from kettlebridge.model.kettle import Kettle
+from kettlebridge.model.plan import AdditionKind
 from kettlebridge.model.recipe import Mash, Recipe, Rest, Stand, Targets
 from tests.brewing.sheets import every_pair, kettle, recipe, sheet
 
 PALE, SADDLE = recipe("corvane_pale"), kettle("saddle")
+FINING = next(each for each in PALE.additions if each.kind is AdditionKind.FINING)
 
 
 def mash(*rests: tuple[float, float], litres_per_kg: float = 3.7) -> Mash:
@@ -43,9 +45,11 @@ CASES: dict[str, Sheet] = {
     "odd_ratio": of(replace(PALE, mash=mash((66.0, 60.0), litres_per_kg=2.0))),
     "thicker_than_wished": of(scaled(PALE, 33.0)),
     "odd_absorption": of(vessel=replace(SADDLE, grain_absorption_l_per_kg=1.5)),
+    "gives_back": of(replace(PALE, mash=mash((66.0, 60.0), litres_per_kg=2.5))),
     "little_conversion": of(replace(PALE, mash=mash((52.0, 60.0), (66.0, 10.0)))),
     "mash_out_hot": of(replace(PALE, mash=mash((66.0, 60.0), (80.0, 5.0)))),
     "strike_hot": of(replace(PALE, mash=mash((72.0, 60.0), litres_per_kg=1.6)), day=Day(grain_c=-5.0)),
+    "cleared_at": of(replace(PALE, additions=(replace(FINING, before_end_min=45.0),))),
     "boil_off_beyond_heater": of(vessel=replace(SADDLE, boil_off_l_per_h=6.0)),
     "cooling_water_warm": of(day=Day(tap_c=24.0)),
     "pitch_small": of(replace(PALE, yeast=replace(PALE.yeast, cells_billion=40.0))),

@@ -15,6 +15,8 @@ from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import LEAST_SPARGE_L
 from kettlebridge.brewing.yeast import million_per_ml_plato
+from kettlebridge.model.plan import AdditionKind
+from kettlebridge.model.recipe import AdditionUse
 
 HEAD_SPACE_FRACTION = 0.20
 """Free of the kettle at the hot break (from memory)."""
@@ -24,6 +26,10 @@ RATIO_L_PER_KG = (2.2, 6.5)
 """Of a mash in a basket (common practice, no source)."""
 ABSORPTION_L_PER_KG = (0.4, 1.3)
 """Outside it a mass balance of spent grain of 70 to 85 % moisture does not close (PMC7502439)."""
+GIVES_BACK_PERCENT = (77.0, 88.0)
+"""Of the mash's water, once the basket hangs: 80 to 85 is usual (common practice, no source), this is near it."""
+CLEARED_MIN = (5.0, 15.0)
+"""Before the end of the boil, finings and nutrient: about ten (common practice, no source)."""
 CONVERSION_C = (60.0, 73.0)
 CONVERSION_MIN = 30.0
 """Gelatinised from 61.4 to 64.5 °C (Rittenauer and others, Foods 10 (2021) 1733); beta-amylase is gone at about 70."""
@@ -118,6 +124,25 @@ def _odd_absorption(sheet: Sheet) -> Iterator[Values]:
     found, (low, high) = sheet.kettle.grain_absorption_l_per_kg, ABSORPTION_L_PER_KG
     if sheet.water.grain_kg and not low <= found <= high:
         yield (("absorption_l_per_kg", found), ("low_l_per_kg", low), ("high_l_per_kg", high))
+
+
+def _bed_gives_back_otherwise(sheet: Sheet) -> Iterator[Values]:
+    """A thick mash, or one with much absorption, gives back less than is usual, a thin one more."""
+    if not sheet.water.grain_kg:
+        return
+    share = 100.0 * (1.0 - sheet.litres.absorbed_l / sheet.water.mash_l)
+    if not GIVES_BACK_PERCENT[0] <= share <= GIVES_BACK_PERCENT[1]:
+        ratio = sheet.water.mash_l / sheet.water.grain_kg
+        kept = sheet.kettle.grain_absorption_l_per_kg
+        yield (("share_percent", share), ("litres_per_kg", ratio), ("absorption_l_per_kg", kept))
+
+
+def _cleared_at_an_odd_time(sheet: Sheet) -> Iterator[Values]:
+    for each in sheet.recipe.additions:
+        clears = each.kind in {AdditionKind.FINING, AdditionKind.NUTRIENT} and each.use is AdditionUse.BOIL
+        minutes = each.before_end_min or 0.0
+        if clears and not CLEARED_MIN[0] <= minutes <= CLEARED_MIN[1]:
+            yield (("minutes", minutes),)
 
 
 def _little_conversion(sheet: Sheet) -> Iterator[Values]:
@@ -229,9 +254,11 @@ CAUTIONS = (
     Row("odd_ratio", False, _odd_ratio),
     Row("thicker_than_wished", False, _thicker_than_wished),
     Row("odd_absorption", False, _odd_absorption),
+    Row("gives_back", False, _bed_gives_back_otherwise),
     Row("little_conversion", False, _little_conversion),
     Row("mash_out_hot", False, _mash_out_too_hot),
     Row("strike_hot", False, _strike_too_hot),
+    Row("cleared_at", False, _cleared_at_an_odd_time),
     Row("boil_off_beyond_heater", False, _boil_off_beyond_heater),
     Row("cooling_water_warm", False, _cooling_water_too_warm),
     Row("pitch_small", False, _pitch_too_small),

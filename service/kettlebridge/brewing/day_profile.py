@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kettlebridge.brewing.brew_sheet import SOAKED, Infusion, Sheet
 from kettlebridge.brewing.marks import MarkKind
+from kettlebridge.brewing.vessel import SPARGE_STANDS_MM, stands_on_the_bed_l
 from kettlebridge.brewing.volumes import HOPS_SOAK_L_PER_KG
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.model.kettle import ChillWay
@@ -37,8 +38,14 @@ SMALL_KETTLE_L = 15.0
 SETTLE_SMALL_MIN = 3.0
 """How long a bed lies before it is recirculated; a small kettle cools too fast for more."""
 SANITISE_MIN = 10.0
+"""At the end of the boil, boiling wort through the chiller or around the coil (common practice, no source)."""
+CHILLER_TEXT = {
+    ChillWay.IN_KETTLE: f"The clean coil goes into the boil {SANITISE_MIN:g} min before its end: it sanitises it.",
+    ChillWay.IN_LINE: "No pump runs boiling wort through the chiller: sanitise it before it is used.",
+}
 CLEAN_C = 60.0
 CLEAN_MIN = 20.0
+"""Circulating the cleaner; 20 to 25 is usual (common practice, no source)."""
 RINSE_SHARE = 0.4
 """Of the capacity, for cleaning and rinsing."""
 SODA_G_PER_L = 5.0
@@ -99,6 +106,8 @@ def _fill(sheet: Sheet) -> AskStep:
     basket = "Basket in, " if sheet.recipe.mash is not None else ""
     text = f"{basket}tap closed, element covered, lid on. Measured cold, from the tap."
     text = text[0].upper() + text[1:]
+    if sheet.recipe.mash is None:
+        text += _chiller_text(sheet)
     return AskStep(name="Fill", what=AskKind.FILL, text=text, litres=round(sheet.water.fill_l, 2))
 
 
@@ -177,7 +186,8 @@ def _lautering(sheet: Sheet) -> list[AnyStep]:
     steps: list[AnyStep] = [AskStep(name="Lift", what=AskKind.LIFT, text=lift_text)]
     if sheet.water.sparge_l:
         sparge_text = (
-            f"Water of {mash.sparge_c:g} °C, slowly, never more than a finger above the grain. Stop when it is used up,"
+            f"Water of {mash.sparge_c:g} °C, slowly, at most {stands_on_the_bed_l(sheet.kettle):.1f} L at once: never"
+            f" more than {SPARGE_STANDS_MM:g} mm above the grain. Stop when it is used up,"
             f" or at {_sparged(sheet)}, read hot with the basket out."
         )
         steps.append(
@@ -204,6 +214,7 @@ def _before_the_climb(sheet: Sheet) -> str:
         f"There should be {sheet.litres.pre_boil_l:.1f} L (at 20 °C) of {sheet.gravities.pre_boil_sg:.3f}."
         " Stay within call: it foams at the first boil."
     )
+    text += _chiller_text(sheet)
     first = [f"{hop.name} {hop.grams:.3g} g" for hop in sheet.recipe.hops if hop.use is HopUse.FIRST_WORT]
     return _joined(text, "Into the kettle now: ", first)
 
@@ -221,14 +232,22 @@ def _boil(sheet: Sheet) -> BoilStep:
         )
         for each in sheet.recipe.dissolved
     ]
-    pumps_through = sheet.kettle.chill is ChillWay.IN_LINE and sheet.kettle.has_pump
     for_min = sheet.recipe.boil_min
     return BoilStep(
         name="Boil",
         for_min=for_min,
         additions=tuple(sorted(additions, key=lambda each: -each.before_end_min)),
-        sanitise_last_min=min(SANITISE_MIN, for_min) if pumps_through else None,
+        sanitise_last_min=min(SANITISE_MIN, for_min) if _pumps_through_chiller(sheet) else None,
     )
+
+
+def _pumps_through_chiller(sheet: Sheet) -> bool:
+    return sheet.kettle.chill is ChillWay.IN_LINE and sheet.kettle.has_pump
+
+
+def _chiller_text(sheet: Sheet) -> str:
+    """How the chiller is sanitised where the kettle does not do it by itself."""
+    return "" if _pumps_through_chiller(sheet) else f" {CHILLER_TEXT[sheet.kettle.chill]}"
 
 
 def _hop(hop: Hop) -> Addition:

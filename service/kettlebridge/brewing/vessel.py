@@ -15,6 +15,8 @@ FITTINGS_KG = 1.0
 COIL_W_PER_K = 250.0
 ON_THE_BED_L = 0.5
 """Stands on the grain bed instead of under it while the pump runs (estimate, no source)."""
+SPARGE_STANDS_MM = 25.0
+"""Above the grain, at most: more presses the bed shut, or finds a way past it (common practice, no source)."""
 BOIL_COVER = 1.2
 """Times the element's cover, the least that a boil may come down to."""
 COOLING_L_PER_MIN = 6.0
@@ -29,6 +31,11 @@ def diameter_m(kettle: Kettle) -> float:
 def surface_m2(kettle: Kettle) -> float:
     """Of the liquid in it."""
     return pi / 4.0 * diameter_m(kettle) ** 2
+
+
+def stands_on_the_bed_l(kettle: Kettle) -> float:
+    """The most sparge water that may stand on a lifted bed."""
+    return SPARGE_STANDS_MM * surface_m2(kettle)
 
 
 def steel_j_per_k(kettle: Kettle) -> float:

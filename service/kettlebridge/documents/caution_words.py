@@ -18,9 +18,12 @@ CAUTION_WORDS: dict[str, str] = {
     "thicker_than_wished": "The kettle holds {litres_per_kg:.1f} L to the kilogram; {wished_l_per_kg:g} are wished.",
     "odd_absorption": "The kettle file says {absorption_l_per_kg:g} L/kg stay in the grain; {low_l_per_kg:g} to "
     "{high_l_per_kg:g} is plausible.",
+    "gives_back": "Of {litres_per_kg:.1f} L to the kilogram {absorption_l_per_kg:g} stay in the grain: lifted, it "
+    "gives back {share_percent:.0f} % of its water, where 80 to 85 % is usual.",
     "little_conversion": "Only {minutes:.0f} min between {low_c:g} and {high_c:g} °C: starch may stay unconverted.",
     "mash_out_hot": "A mash at {at_c:g} °C: above {most_c:g} °C it dissolves starch that nothing converts any more.",
     "strike_hot": "Strike water of {strike_c:.1f} °C scalds the grain that it meets first: pour slowly, stir at once.",
+    "cleared_at": "A fining or nutrient goes in {minutes:g} min before the end of the boil; about 10 min is usual.",
     "boil_off_beyond_heater": "{boil_off_l_per_h:g} L/h are more than this element can boil off; "
     "the sheet counts with {most_l_per_h:.1f} L/h.",
     "cooling_water_warm": "Cooling water of {tap_c:g} °C brings the wort to within about {approach_c:g} °C of itself, "
