@@ -10,9 +10,11 @@ import pytest
 
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.cli.main import main
+from kettlebridge.journal.fermentation import add_probe_reading
 from kettlebridge.journal.store import open_journal
+from kettlebridge.model.fermentation import ProbeReading
 from kettlebridge.model.ids import BatchId
-from kettlebridge.runtime.clock import OpenGate
+from kettlebridge.runtime.clock import OpenGate, RealClock
 from tests.cli.test_batches import header, recorded
 
 OLD = Path(__file__).parents[1] / "journal" / "journals" / "version_1.journal"
@@ -58,3 +60,22 @@ async def test_no_such_batch_is_one_line_and_a_failure(tmp_path: Path, capsys: p
     await recorded(tmp_path)
     assert add(tmp_path, "1.030", "0", batch="nobody-1") == 1
     assert "there is no batch nobody-1" in capsys.readouterr().err
+
+
+async def test_a_probes_gravities_count_like_read_ones_and_packaging_ends_it(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    await recorded(tmp_path)
+    journal, now_s = tmp_path / JOURNAL_NAME, RealClock().at_utc_s()
+    for ago_h in (60, 40, 20, 1):
+        told = ProbeReading(at_utc_s=now_s - 3600.0 * ago_h, at_c=19.0, gravity_sg=1.012)
+        add_probe_reading(journal, "0", BatchId("thimble-1"), told)
+    assert main(["ferment", "thimble-1", "show", "--state", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert "Ready to package" in out
+    assert "The probe kept 4 readings" in out
+    assert main(["ferment", "thimble-1", "packaged", "--json", "--state", str(tmp_path)]) == 0
+    values = json.loads(capsys.readouterr().out)
+    assert values["packaged_utc_s"] == pytest.approx(now_s, abs=60.0)
+    assert main(["ferment", "thimble-1", "show", "--state", str(tmp_path)]) == 0
+    assert "Packaged " in capsys.readouterr().out

@@ -107,6 +107,11 @@ MISTAKES = {
         'drive = "ssr"',
         'relay.heater.mqtt.on: lacks {percent}: a node that is only on or off has drive = "contactor"',
     ),
+    "gravity in the kettle": (
+        'role = "control"\n',
+        'role = "control"\n[probe.wall.mqtt]\ngravity_sg = "Node/sensors#/sg"\n',
+        'probe.wall.mqtt.gravity_sg: only with role = "fermenter"',
+    ),
     "tls by halves": (BRIDGE, BRIDGE + 'ca_file = "ca.pem"\n', "bridge.ca_file: only with tls = true"),
     "password without a name": (
         BRIDGE,

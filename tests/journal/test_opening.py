@@ -19,7 +19,7 @@ from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.schema import APPLICATION_ID, Migration, migrate, migrations, statements
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.errors import JournalError
-from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.ports import BatchHeader
 from tests.journal.builders import entry, header
 from tests.journal.gate import ThreadBoundGate
@@ -69,7 +69,7 @@ def _flip_a_page(path: Path) -> None:
 @pytest.mark.parametrize(
     ("harm", "words"),
     [
-        (_make_newer, r"version 7, made by a newer program; this one \(0\.1\.0\) reads up to version 2"),
+        (_make_newer, r"version 7, made by a newer program; this one \(0\.1\.0\) reads up to version 3"),
         (_make_another_programs, "another program's SQLite database"),
         (_make_text, "not a journal"),
         (_cut, "damaged"),
@@ -192,9 +192,9 @@ def test_older_journals_are_brought_up_in_order_and_all_or_nothing(path: Path) -
 
 def test_an_older_journal_is_read_only_once_it_was_brought_up(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     open_to_write(path, "0.1.0").close()
-    newer = (*migrations(), Migration(number=3, sql="ALTER TABLE batch ADD COLUMN note TEXT;"))
+    newer = (*migrations(), Migration(number=4, sql="ALTER TABLE batch ADD COLUMN note TEXT;"))
     monkeypatch.setattr(schema, "migrations", lambda: newer)
-    with pytest.raises(JournalError, match="of version 2"):
+    with pytest.raises(JournalError, match="of version 3"):
         SqliteRecords(path, program="0.2.0").batches()
     opening.open_to_write(path, "0.2.0").close()
     assert SqliteRecords(path, program="0.2.0").batches() == ()
@@ -224,4 +224,19 @@ def test_the_journal_of_version_2_reads_as_it_did(path: Path) -> None:
     records = SqliteRecords(path, program="0.1.0")
     reading = FermentReading(at_utc_s=1_760_500_000.5, read_sg=1.011, at_c=19.5, gravity_sg=1.0109)
     assert records.fermentation(header().batch) == (reading,)
+    assert list(records.ticks(header().batch)) == [(n, entry(n).inputs) for n in range(30)]
+
+
+def test_the_journal_of_version_3_reads_as_it_did(path: Path) -> None:
+    """The same batch again, with what a probe told, and packaged."""
+    shutil.copy(Path(__file__).parent / "journals" / "version_3.journal", path)
+    open_to_write(path, "0.1.0").close()
+    records = SqliteRecords(path, program="0.1.0")
+    told = (
+        ProbeReading(at_utc_s=1_760_400_000.25, at_c=19.25),
+        ProbeReading(at_utc_s=1_760_403_600.25, at_c=19.5, gravity_sg=1.0345),
+    )
+    assert records.fermenter(header().batch) == told
+    assert records.packaged_utc_s(header().batch) == 1_761_000_000.0
+    assert len(records.fermentation(header().batch)) == 1
     assert list(records.ticks(header().batch)) == [(n, entry(n).inputs) for n in range(30)]

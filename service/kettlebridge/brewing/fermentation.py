@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import Enum
 
-from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.fermentation import FermentReading, ProbeReading
 
 DAYS_APART = 2.0
 EQUAL_SG = 0.001
@@ -24,6 +24,16 @@ class Ferment(Enum):
     TOO_SOON = "too_soon"
     STUCK = "stuck"
     READY = "ready"
+
+
+def with_probe(by_hand: Sequence[FermentReading], told: Sequence[ProbeReading]) -> tuple[FermentReading, ...]:
+    """All gravities in the order of their time; a probe's is at 20 °C by its own word."""
+    by_probe = [
+        FermentReading(at_utc_s=one.at_utc_s, read_sg=one.gravity_sg, at_c=one.at_c, gravity_sg=one.gravity_sg)
+        for one in told
+        if one.gravity_sg is not None
+    ]
+    return tuple(sorted((*by_hand, *by_probe), key=lambda one: one.at_utc_s))
 
 
 def standing(readings: Sequence[FermentReading], expected_sg: float | None = None) -> Ferment:

@@ -1,4 +1,4 @@
-"""`ferment BATCH add|show`: gravities from the fermenter, and whether it is ready to package."""
+"""`ferment BATCH add|show|packaged`: gravities from the fermenter, and whether it is ready to package."""
 
 from __future__ import annotations
 
@@ -6,13 +6,13 @@ import argparse
 import json
 import os
 from collections.abc import Sequence
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from kettlebridge import __version__
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.brewing.alcohol import alcohol_by_volume, final_sg
-from kettlebridge.brewing.fermentation import standing
+from kettlebridge.brewing.fermentation import standing, with_probe
 from kettlebridge.brewing.gravity import hydrometer_corrected
 from kettlebridge.brewing.measuring import HYDROMETER_C, HYDROMETER_SG
 from kettlebridge.cli.exits import DONE
@@ -21,16 +21,27 @@ from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.ferment_words import FERMENT_WORDS
 from kettlebridge.files.local_time import system_time
 from kettlebridge.files.recipe_file import load_recipe
-from kettlebridge.journal.fermentation import add_reading
+from kettlebridge.journal.fermentation import add_reading, set_packaged
 from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.model.event import EventCode
-from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.model.ids import BatchId
 from kettlebridge.ports import Records
 from kettlebridge.runtime.clock import RealClock
 
 LONGEST_AGO_H = 24.0 * 365
 S_PER_H = 3600.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """All that is known of a beer in its fermenter; `readings` are by hand and by probe, `told` by probe alone."""
+
+    readings: tuple[FermentReading, ...]
+    told: tuple[ProbeReading, ...]
+    original_sg: float | None
+    expected_sg: float | None
+    packaged_utc_s: float | None
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -46,7 +57,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--ago", type=number(0, LONGEST_AGO_H), default=0.0, metavar="HOURS", help="measured so long ago (default 0)"
     )
     show = whats.add_parser("show", help="what was measured, and how it stands")
-    for one in (add, show):
+    packaged = whats.add_parser("packaged", help="it is in bottles or a keg: no probe's reading is its own any more")
+    for one in (add, show, packaged):
         one.add_argument("--recipe", type=Path, metavar="FILE", help="recipe file: what its yeast was to reach")
         one.add_argument("--json", action="store_true", help="one JSON document instead of lines")
         add_state(one)
@@ -64,11 +76,21 @@ def run(args: argparse.Namespace) -> int:
             gravity_sg=hydrometer_corrected(args.gravity, args.at_c),
         )
         add_reading(folder / JOURNAL_NAME, __version__, batch, reading)
+    if args.what == "packaged":
+        set_packaged(folder / JOURNAL_NAME, __version__, batch, RealClock().at_utc_s())
     records = SqliteRecords(folder / JOURNAL_NAME, program=__version__)
-    readings = records.fermentation(batch)
+    told, packaged_utc_s = records.fermenter(batch), records.packaged_utc_s(batch)
+    readings = with_probe(records.fermentation(batch), told)
     original_sg = _original_sg(records, batch, readings)
     expected_sg = None if attenuation is None or original_sg is None else final_sg(original_sg, attenuation)
-    (_print_json if args.json else _print_lines)(readings, original_sg, expected_sg)
+    found = Found(
+        readings=readings,
+        told=told,
+        original_sg=original_sg,
+        expected_sg=expected_sg,
+        packaged_utc_s=packaged_utc_s,
+    )
+    (_print_json if args.json else _print_lines)(found)
     return DONE
 
 
@@ -90,23 +112,33 @@ def _alcohol(readings: Sequence[FermentReading], original_sg: float | None) -> f
     return alcohol_by_volume(original_sg, readings[-1].gravity_sg)
 
 
-def _print_lines(readings: Sequence[FermentReading], original_sg: float | None, expected_sg: float | None) -> None:
-    time = system_time()
+def _print_lines(found: Found) -> None:
+    time, readings = system_time(), found.readings
     for reading in readings:
         when = time.date_hh_mm(reading.at_utc_s)
         print(f"{when}  {reading.gravity_sg:.3f} at 20 °C  (read {reading.read_sg:.3f} at {reading.at_c:g} °C)")
-    print(FERMENT_WORDS[standing(readings, expected_sg)])
-    alcohol_percent = _alcohol(readings, original_sg)
+    if found.told:
+        last = found.told[-1]
+        print(
+            f"The probe kept {len(found.told)} readings, the last {time.date_hh_mm(last.at_utc_s)}: {last.at_c:.1f} °C."
+        )
+    if found.packaged_utc_s is not None:
+        print(f"Packaged {time.date_hh_mm(found.packaged_utc_s)}.")
+    else:
+        print(FERMENT_WORDS[standing(readings, found.expected_sg)])
+    alcohol_percent = _alcohol(readings, found.original_sg)
     if alcohol_percent is not None:
-        print(f"From {original_sg:.3f}: {alcohol_percent:.1f} % alcohol so far.")
+        print(f"From {found.original_sg:.3f}: {alcohol_percent:.1f} % alcohol so far.")
 
 
-def _print_json(readings: Sequence[FermentReading], original_sg: float | None, expected_sg: float | None) -> None:
+def _print_json(found: Found) -> None:
     values = {
-        "readings": [asdict(reading) for reading in readings],
-        "original_sg": original_sg,
-        "expected_sg": expected_sg,
-        "standing": standing(readings, expected_sg).value,
-        "alcohol_percent": _alcohol(readings, original_sg),
+        "readings": [asdict(reading) for reading in found.readings],
+        "probe": [asdict(reading) for reading in found.told],
+        "original_sg": found.original_sg,
+        "expected_sg": found.expected_sg,
+        "standing": standing(found.readings, found.expected_sg).value,
+        "alcohol_percent": _alcohol(found.readings, found.original_sg),
+        "packaged_utc_s": found.packaged_utc_s,
     }
     print(json.dumps(values, indent=2))

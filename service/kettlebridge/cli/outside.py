@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import asyncio
 import logging
 import secrets
-from collections.abc import AsyncIterator, Awaitable, Callable, Sequence
+from collections.abc import AsyncIterator, Sequence
 from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontextmanager
-from typing import Never
 
 from kettlebridge import __version__
+from kettlebridge.cli.kept_tasks import ended, kept
 from kettlebridge.drivers.mqtt.broker import open_broker
 from kettlebridge.files.service_file import MqttOutSetting, NotifySetting, ServiceFile
 from kettlebridge.model.kettle import Kettle
@@ -21,8 +20,6 @@ from kettlebridge.outbound.rules import DEFAULT_RULES, About, Quiet, Rule, Rules
 from kettlebridge.ports import Clock, LocalTime, Publisher
 
 log = logging.getLogger(__name__)
-
-AGAIN_S = 10.0
 
 
 @asynccontextmanager
@@ -39,11 +36,11 @@ async def outside(
             listeners.append(metrics)
         if wanted.mqtt_out is not None:
             out = mqtt_out(wanted.mqtt_out, kettles, clock)
-            stack.push_async_callback(_ended, _kept(out.run, "telemetry", clock))
+            stack.push_async_callback(ended, kept(out.run, "telemetry", clock))
             listeners.append(out)
         if wanted.notify is not None:
             notifier = notifier_of(wanted.notify, time)
-            stack.push_async_callback(_ended, _kept(notifier.run, "notifications", clock))
+            stack.push_async_callback(ended, kept(notifier.run, "notifications", clock))
             listeners.append(notifier)
         yield tuple(listeners)
 
@@ -72,22 +69,3 @@ def notifier_of(wanted: NotifySetting, time: LocalTime) -> Notifier:
     ]
     quiet = None if wanted.quiet is None else Quiet(since=wanted.quiet[0], until=wanted.quiet[1])
     return Notifier(Rules(rules or DEFAULT_RULES, quiet, time), targets(wanted.urls))
-
-
-def _kept(work: Callable[[], Awaitable[Never]], name: str, clock: Clock) -> asyncio.Task[Never]:
-    """A task that begins again when it fails."""
-
-    async def kept() -> Never:
-        while True:
-            try:
-                await work()
-            except Exception:
-                log.exception("%s failed; it starts again", name)
-            await clock.sleep_until(clock.now_s() + AGAIN_S)
-
-    return asyncio.create_task(kept(), name=name)
-
-
-async def _ended(task: asyncio.Task[Never]) -> None:
-    task.cancel()
-    await asyncio.wait({task})

@@ -17,6 +17,7 @@ from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, r
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.fermenters import fermenters
 from kettlebridge.cli.loading import load_assignments
 from kettlebridge.cli.outside import outside
 from kettlebridge.cli.page_options import add_page, page_address, profile_folders, recipe_folders
@@ -62,7 +63,8 @@ def run(args: argparse.Namespace) -> int:
 
     async def serve(clock: Clock) -> None:
         kettles = [assignment.file.kettle for assignment in assignments]
-        async with outside(wanted, kettles, clock, time) as listeners:
+        files = [assignment.file for assignment in assignments]
+        async with outside(wanted, kettles, clock, time) as listeners, fermenters(files, folder, clock):
             setting = Setting(
                 clock=clock,
                 folder=folder,

@@ -59,7 +59,12 @@ def _password(path: Path) -> str:
 def probe_wire(source: str, table: MqttProbeTable | None) -> ProbeWire:
     """A probe's `source` with its `[probe.NAME.mqtt]`."""
     told = table or MqttProbeTable()
-    return ProbeWire(place=Place.of(source), unit=told.unit, max_age_s=told.max_age_s)
+    return ProbeWire(
+        place=Place.of(source),
+        unit=told.unit,
+        max_age_s=told.max_age_s,
+        gravity=None if told.gravity_sg is None else Place.of(told.gravity_sg),
+    )
 
 
 def relay_wire(table: MqttRelayTable) -> RelayWire:

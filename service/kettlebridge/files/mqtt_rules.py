@@ -77,6 +77,18 @@ def _topics_are_topics(data: dict[str, Any]) -> Findings:
                 yield (*path, key), what
 
 
+def _gravities_are_told_from_fermenters(data: dict[str, Any]) -> Findings:
+    for path, probe in tables_at(data, "probe").items():
+        place = value_at(data, *path, MQTT, "gravity_sg")
+        if not isinstance(place, str):
+            continue
+        if probe.get("role") != "fermenter":
+            yield (*path, MQTT, "gravity_sg"), 'only with role = "fermenter"'
+        what = place_mistake(place)
+        if what:
+            yield (*path, MQTT, "gravity_sg"), what
+
+
 def _orders_have_their_own_topics(data: dict[str, Any]) -> Findings:
     told = [probe.get("source") for probe in tables_at(data, "probe").values()]
     told += [relay.get(key) for _, _, relay in _relays(data) for key in ("state", "availability")]
@@ -148,6 +160,7 @@ def broker_findings(data: dict[str, Any], *at: str) -> Findings:
 RULES = (
     _relays_are_reached,
     _topics_are_topics,
+    _gravities_are_told_from_fermenters,
     _orders_have_their_own_topics,
     _heating_relays_are_safe,
     _payloads,

@@ -64,6 +64,9 @@ class MqttProbeTable(Table):
 
     unit: Unit = choice("what the number means", default=Unit.CELSIUS)
     max_age_s: float = number("s", 1, 3600, "silent for longer, the probe counts as giving no answer", default=3.0)
+    gravity_sg: LongLine | None = text(
+        PLACE_WORDS, "where a probe in the fermenter tells the specific gravity at 20 °C", default=None
+    )
 
 
 class MqttRelayTable(Table):

@@ -9,7 +9,7 @@ from kettlebridge.journal import schema
 from kettlebridge.journal.opening import open_to_write
 from kettlebridge.journal.plain_words import why
 from kettlebridge.model.errors import JournalError
-from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.model.ids import BatchId
 
 WAIT_S = 5.0
@@ -17,17 +17,34 @@ WAIT_S = 5.0
 
 _KEY = "SELECT id FROM batch WHERE name = ?"
 _INSERT = "INSERT INTO fermentation (batch, at_utc_s, read_sg, at_c, gravity_sg) VALUES (?, ?, ?, ?, ?)"
+_INSERT_PROBE = "INSERT INTO fermenter (batch, at_utc_s, at_c, gravity_sg) VALUES (?, ?, ?, ?)"
+_PACKAGED = "INSERT OR REPLACE INTO packaging (batch, at_utc_s) VALUES (?, ?)"
 
 
 def add_reading(path: Path, program: str, batch: BatchId, reading: FermentReading) -> None:
     """On disk when it returns. Raises JournalError: no such batch, or it cannot be written."""
+    values = (reading.at_utc_s, reading.read_sg, reading.at_c, reading.gravity_sg)
+    _write(path, program, batch, (_INSERT, values))
+
+
+def add_probe_reading(path: Path, program: str, batch: BatchId, reading: ProbeReading) -> None:
+    """The same, of what a probe told."""
+    _write(path, program, batch, (_INSERT_PROBE, (reading.at_utc_s, reading.at_c, reading.gravity_sg)))
+
+
+def set_packaged(path: Path, program: str, batch: BatchId, at_utc_s: float) -> None:
+    """The beer was packaged: no probe's reading belongs to it any more. Said again, it was then."""
+    _write(path, program, batch, (_PACKAGED, (at_utc_s,)))
+
+
+def _write(path: Path, program: str, batch: BatchId, row: tuple[str, tuple[float | None, ...]]) -> None:
     if not path.is_file():
         raise JournalError(f"{path}: there is no such journal")
     _bring_up(path, program)
     try:
         connection = schema.connect(path, read_only=False, wait_s=WAIT_S)
         try:
-            _insert(connection, path, batch, reading)
+            _insert(connection, path, batch, row)
         finally:
             connection.close()
     except sqlite3.IntegrityError as error:
@@ -50,11 +67,13 @@ def _bring_up(path: Path, program: str) -> None:
         open_to_write(path, program).close()
 
 
-def _insert(connection: sqlite3.Connection, path: Path, batch: BatchId, reading: FermentReading) -> None:
+def _insert(
+    connection: sqlite3.Connection, path: Path, batch: BatchId, row: tuple[str, tuple[float | None, ...]]
+) -> None:
     connection.execute("PRAGMA synchronous = FULL")
     connection.execute("PRAGMA foreign_keys = ON")
-    row = connection.execute(_KEY, (batch,)).fetchone()
-    if row is None:
+    key = connection.execute(_KEY, (batch,)).fetchone()
+    if key is None:
         raise JournalError(f"{path}: there is no batch {batch}")
-    values = (row[0], reading.at_utc_s, reading.read_sg, reading.at_c, reading.gravity_sg)
-    connection.execute(_INSERT, values)
+    statement, values = row
+    connection.execute(statement, (key[0], *values))

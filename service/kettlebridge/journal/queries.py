@@ -14,7 +14,7 @@ from kettlebridge.journal.rows import decode_event, decode_inputs
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event
-from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.ports import BatchHeader, BatchSummary
@@ -29,6 +29,8 @@ _TICKS = "SELECT n, now_s, at_utc_s, inputs FROM tick WHERE batch = ? ORDER BY n
 _EVENTS = "SELECT n, code, data FROM event WHERE batch = ? ORDER BY n, position"
 _UNFINISHED = "SELECT name FROM batch WHERE kettle = ? AND ended IS NULL ORDER BY id DESC LIMIT 1"
 _FERMENTATION = "SELECT at_utc_s, read_sg, at_c, gravity_sg FROM fermentation WHERE batch = ? ORDER BY at_utc_s"
+_FERMENTER = "SELECT at_utc_s, at_c, gravity_sg FROM fermenter WHERE batch = ? ORDER BY at_utc_s"
+_PACKAGED = "SELECT at_utc_s FROM packaging WHERE batch = ?"
 _HAS_TICK = "SELECT 1 FROM tick JOIN batch ON tick.batch = batch.id WHERE batch.name = ? AND n = ?"
 
 
@@ -114,6 +116,22 @@ class SqliteRecords:
                 FermentReading(at_utc_s=at_utc_s, read_sg=read_sg, at_c=at_c, gravity_sg=gravity_sg)
                 for at_utc_s, read_sg, at_c, gravity_sg in connection.execute(_FERMENTATION, (key,))
             )
+
+    def fermenter(self, batch: BatchId) -> tuple[ProbeReading, ...]:
+        """What a probe told from the fermenter, in the order of time. Raises JournalError."""
+        with self._reading(batch) as connection:
+            key, _ = self._key(connection, batch)
+            return tuple(
+                ProbeReading(at_utc_s=at_utc_s, at_c=at_c, gravity_sg=gravity_sg)
+                for at_utc_s, at_c, gravity_sg in connection.execute(_FERMENTER, (key,))
+            )
+
+    def packaged_utc_s(self, batch: BatchId) -> float | None:
+        """When the beer was packaged, None while it was not. Raises JournalError."""
+        with self._reading(batch) as connection:
+            key, _ = self._key(connection, batch)
+            row = connection.execute(_PACKAGED, (key,)).fetchone()
+            return None if row is None else float(row[0])
 
     def has_tick(self, batch: BatchId, n: int) -> bool:
         """Whether tick `n` is on disk. Raises JournalError."""

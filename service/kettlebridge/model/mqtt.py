@@ -81,11 +81,15 @@ class Place:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProbeWire:
-    """A probe. Silent for longer than `max_age_s`, it counts as giving no answer."""
+    """A probe. Silent for longer than `max_age_s`, it counts as giving no answer.
+
+    `gravity`: where one in a fermenter tells the specific gravity too.
+    """
 
     place: Place
     unit: Unit = Unit.CELSIUS
     max_age_s: float = 3.0
+    gravity: Place | None = None
 
 
 class AfterPowerCut(Enum):
