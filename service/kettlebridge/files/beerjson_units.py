@@ -58,6 +58,8 @@ GRAVITY_SG: Mapping[str, Convert] = {"sg": _times(1.0), "plato": sg, "brix": sg}
 BITTERNESS_IBU: Mapping[str, Convert] = {"IBUs": _times(1.0)}
 CARBONATION_VOLUMES: Mapping[str, Convert] = {"vols": _times(1.0), "g/l": _times(1.0 / 1.976813)}
 POTENTIAL_PERCENT: Mapping[str, Convert] = {
-    "sg": lambda value: plato(value) / plato(SUCROSE_POTENTIAL_SG) * 100.0 if value > 1.0 else 0.0
+    "sg": lambda value: plato(value) / plato(SUCROSE_POTENTIAL_SG) * 100.0 if value > 1.0 else 0.0,
+    "plato": lambda value: value / plato(SUCROSE_POTENTIAL_SG) * 100.0,
+    "brix": lambda value: value / plato(SUCROSE_POTENTIAL_SG) * 100.0,
 }
 """Extract yield of a potential: the gravity of a pound in a US gallon, against that of sucrose."""
