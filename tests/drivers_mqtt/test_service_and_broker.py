@@ -1,0 +1,127 @@
+"""A running batch whose broker stops or freezes: held, nothing heats, and heat returns only when somebody says so.
+
+In real time, with a whole service, simulated nodes and a mosquitto of the test's own.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from kettlebridge.app import Assignment, Service, Setting, run_service
+from kettlebridge.bridges import bridge_to_simulated
+from kettlebridge.cli.simulated_kettle import body_of
+from kettlebridge.cli.simulated_nodes import over_mqtt, simulated_nodes
+from kettlebridge.files.local_time import zone_time
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.command import Command, CommandKind
+from kettlebridge.model.ids import CommandId, KettleId
+from kettlebridge.model.mqtt import Broker
+from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.runtime.clock import RealClock
+from kettlesim.acts import AddWater
+from kettlesim.wire_mqtt.network import Nodes
+from kettlesim.world import World
+from tests.drivers_mqtt.mosquitto import Mosquitto, needs_mosquitto
+from tests.scenarios.paced_day import RINSE, example
+
+pytestmark = [needs_mosquitto, pytest.mark.process, pytest.mark.slow]
+
+KETTLE = KettleId("thimble")
+WATER = AddWater(litres=RINSE.water.fill_l, temp_c=15.0)
+WITHIN_S = 30.0
+"""A frozen broker is found by its silence; a batch that is carried on announces its heat for ten seconds."""
+LOOKED_ON_S = 2.0
+EVERY_TICKS = 3
+FRESH_S = 2.0
+PAUSED = (BatchState.HOLDING, BatchState.HELD)
+Trouble = Callable[[Mosquitto], None]
+
+
+async def _say(service: Service, kind: CommandKind, count: int = 0) -> None:
+    command = Command(id=CommandId(f"{kind.value}.{count}"), kind=kind, who="test", at_kettle=True)
+    await service.commands.submit(KETTLE, command)
+
+
+async def _begun(service: Service) -> None:
+    """The batch runs, its fill is confirmed, and the node says that it heats."""
+    async for snapshot in service.snapshots.stream(KETTLE):
+        if snapshot.outputs.board_heater_permille:
+            return
+        if snapshot.n % EVERY_TICKS == 0 and snapshot.state is BatchState.IDLE:
+            await _say(service, CommandKind.START, snapshot.n)
+        elif snapshot.n % EVERY_TICKS == 0 and snapshot.calls:
+            await _say(service, CommandKind.CONFIRM, snapshot.n)
+
+
+async def _until(service: Service, seen: Callable[[Snapshot], object]) -> None:
+    async with asyncio.timeout(WITHIN_S):
+        async for snapshot in service.snapshots.stream(KETTLE):
+            if seen(snapshot):
+                return
+
+
+def _paused(snapshot: Snapshot) -> bool:
+    return snapshot.state in PAUSED
+
+
+def _fresh(snapshot: Snapshot) -> bool:
+    return all(probe.age_s is not None and probe.age_s < FRESH_S for probe in snapshot.probes)
+
+
+def _heated(snapshot: Snapshot) -> bool:
+    return snapshot.state is BatchState.RUNNING and bool(snapshot.outputs.board_heater_permille)
+
+
+def _heats(nodes: Nodes) -> bool:
+    relays = [(node, relay) for node in nodes.nodes for relay in node.fittings.relays]
+    return any(bool(node.fraction(relay.load)) for node, relay in relays if node.fittings.name == "heater")
+
+
+async def _stays_cold(nodes: Nodes) -> None:
+    for _ in range(round(LOOKED_ON_S / 0.1)):
+        await asyncio.sleep(0.1)
+        assert not _heats(nodes)
+
+
+@pytest.mark.parametrize(
+    ("lost", "back"),
+    [(Mosquitto.stop, Mosquitto.start), (Mosquitto.freeze, Mosquitto.thaw)],
+    ids=["stopped", "frozen"],
+)
+def test_a_batch_whose_broker_is_gone_is_held_and_heats_again_only_when_told(
+    broker: Mosquitto, tmp_path: Path, lost: Trouble, back: Trouble
+) -> None:
+    file = over_mqtt(example("thimble", "quillet_bitter").file, Broker(host="127.0.0.1", port=broker.port))
+
+    async def day() -> None:
+        clock = RealClock()
+        world = World(body_of(file.kettle), seed=1, probe_offset_c=0.0)
+        world.act(WATER)
+        nodes = simulated_nodes(file, clock, world)
+
+        async def body(service: Service) -> None:
+            await _begun(service)
+            assert _heats(nodes)
+            lost(broker)
+            await _until(service, _paused)
+            await asyncio.sleep(file.kettle.safety.lease_s)
+            await _stays_cold(nodes)
+            back(broker)
+            await _until(service, _fresh)
+            await _stays_cold(nodes)
+            await _say(service, CommandKind.CARRY_ON)
+            await _until(service, _heated)
+
+        setting = Setting(clock=clock, folder=tmp_path / "state", time=zone_time("UTC"), bridges=bridge_to_simulated)
+        simulated = asyncio.create_task(nodes.run(), name="nodes")
+        try:
+            await run_service([Assignment(file=file, profile=RINSE)], setting, body)
+        finally:
+            simulated.cancel()
+            await asyncio.wait({simulated})
+
+    asyncio.run(day())
