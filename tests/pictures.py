@@ -1,4 +1,4 @@
-"""The pictures of the page in docs/pictures: `python -m tests.pictures` makes them anew, from simulated days."""
+"""The pictures in docs/pictures: `python -m tests.pictures` makes them anew, from a simulated day and a brew sheet."""
 
 from __future__ import annotations
 
@@ -13,18 +13,24 @@ from typing import Literal
 from playwright.async_api import Browser, ViewportSize, async_playwright
 
 from kettlebridge.app import CORE
+from kettlebridge.brewing.brew_sheet import brew_sheet
+from kettlebridge.brewing.day import Day
 from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State
-from kettlebridge.files.examples import example_kettles, example_profiles
+from kettlebridge.documents.sheet import sheet_page
+from kettlebridge.files.examples import example_kettles, example_profiles, example_recipes
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
+from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.inputs import Inputs
+from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Plan
+from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import BatchHeader
 from kettlebridge.runtime.fan_out import FanOut
@@ -37,7 +43,8 @@ from tests.web.rooms import KeptCommands, ShortRecord
 
 PICTURES = ROOT / "docs" / "pictures"
 BATCH = BatchId("saddle-20270115T080000")
-KETTLE, PROFILE = "saddle", "corvane_wheat"
+KETTLE, PROFILE, RECIPE = "saddle", "corvane_wheat", "corvane_pale"
+READY_MIN = 7.5 * 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +75,12 @@ SHOTS = (
         at="#h-course",
     ),
 )
+
+
+SHEET = "brew_sheet"
+SHEET_SCREEN = ViewportSize(width=794, height=600)
+"""As wide as A4 at 96 dots to the inch; it is taken as long as it is."""
+NAMES = (*(shot.name for shot in SHOTS), SHEET)
 
 
 def plan() -> Plan:
@@ -137,11 +150,26 @@ async def draw(folder: Path = PICTURES) -> None:
         serving = asyncio.create_task(serve_page(listener, around, stop))
         try:
             async with a_browser() as browser:
+                await _sheet(browser, folder)
                 await _moments(browser, listener.url, folder, snapshots, book)
         finally:
             stop.set()
             await serving
             listener.close()
+
+
+async def _sheet(browser: Browser, folder: Path) -> None:
+    """The brew sheet that docs/brewing.md begins with."""
+    page = await browser.new_page(viewport=SHEET_SCREEN, color_scheme="light")
+    await page.set_content(sheet_page(brew_sheet(*_brewed(), Day(ready_min=READY_MIN))))
+    await page.screenshot(path=folder / f"{SHEET}.png", full_page=True)
+    await page.close()
+
+
+def _brewed() -> tuple[Recipe, Kettle]:
+    (recipe,) = (path for path in example_recipes() if path.stem == RECIPE)
+    (kettle,) = (path for path in example_kettles() if path.stem == KETTLE)
+    return load_recipe(recipe), load_kettle(kettle).kettle
 
 
 async def _moments(browser: Browser, url: str, folder: Path, snapshots: FanOut, book: TraceBook[State]) -> None:
