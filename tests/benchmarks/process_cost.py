@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import json
+import resource
 import statistics
+import subprocess
 import sys
 import tempfile
 import time
@@ -26,6 +28,9 @@ from tests.scenarios.bench_room import PROFILE, Room, ended, room
 SETTLING_S = 10.0
 WATCHED_S = 30.0
 STARTS = 5
+PLANS = 9
+RECIPE = config_folder() / "recipes" / "corvane_pale.toml"
+KETTLE = config_folder() / "kettles" / "saddle.toml"
 LONGEST_START_S = 20.0
 
 
@@ -94,6 +99,25 @@ async def _measure() -> Cost:
 def measured() -> Cost:
     """All of it, once."""
     return asyncio.run(_measure())
+
+
+def _worked_s() -> float:
+    """The processor's time in programs that were run and have ended."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
+
+
+def plan() -> Figure:
+    """A sheet on the terminal, from the command to its end."""
+    command = [str(Path(sys.executable).with_name("kettlebridge")), "plan", str(RECIPE), "--kettle", str(KETTLE)]
+    lasted_s, worked_s = [], []
+    for _ in range(PLANS):
+        begun_s, worked_before_s = time.monotonic(), _worked_s()
+        subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+        lasted_s.append(time.monotonic() - begun_s)
+        worked_s.append(_worked_s() - worked_before_s)
+    text = f"median {statistics.median(lasted_s):.2f} s, of the processor {statistics.median(worked_s):.2f} s"
+    return Figure(text=text, how=f"{RECIPE.stem} in {KETTLE.stem}, start to finish, {PLANS} times")
 
 
 def memory() -> Figure:

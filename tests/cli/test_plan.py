@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -78,3 +80,22 @@ def test_day_that_cannot_be_is_told_in_a_line(capsys: pytest.CaptureFixture[str]
     capsys.readouterr()
     assert main(["plan", PALE, "--kettle", SADDLE, "--html", "/nowhere/at/all.html"]) == 2
     assert "cannot be written" in capsys.readouterr().err
+
+
+LOADED = """
+import sys
+from kettlebridge.cli.main import main
+assert main(sys.argv[1:]) == 0
+print(*sys.modules, file=sys.stderr)
+"""
+
+
+def test_a_sheet_loads_nothing_that_it_does_not_need() -> None:
+    """Of what takes long: who writes no profile needs no writer of one, and nobody here needs a page or a simulator."""
+    words = ["plan", PALE, "--kettle", SADDLE]
+    done = subprocess.run([sys.executable, "-c", LOADED, *words], capture_output=True, text=True, check=True)
+    loaded = set(done.stderr.split())
+    assert "kettlebridge.files.recipe_tables" in loaded
+    rooms = ("core", "runtime", "drivers", "journal", "outbound", "web", "files.profile_")
+    unwanted = ("tomlkit", "starlette", "sqlite3", "kettlesim", *(f"kettlebridge.{room}" for room in rooms))
+    assert [name for name in loaded if name.startswith(unwanted)] == []

@@ -21,7 +21,7 @@ from kettlebridge.documents.caution_words import caution_words
 from kettlebridge.documents.sheet import sheet_page
 from kettlebridge.documents.sheet_json import sheet_values
 from kettlebridge.documents.sheet_sections import sections
-from kettlebridge.files.profile_text import profile_text
+from kettlebridge.model.plan import Profile
 
 CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 
@@ -49,8 +49,15 @@ def run(args: argparse.Namespace) -> int:
     if args.html is not None:
         _write(args.html, sheet_page(sheet))
     if args.profile is not None and fits(sheet):
-        _write(args.profile, profile_text(profile_of(sheet, args.ready)))
+        _write(args.profile, _text(profile_of(sheet, args.ready)))
     return DONE if fits(sheet) else FAILED
+
+
+def _text(profile: Profile) -> str:
+    """The file's text. Its writer is loaded only where one is written."""
+    from kettlebridge.files.profile_text import profile_text  # noqa: PLC0415
+
+    return profile_text(profile)
 
 
 def _show(sheet: Sheet) -> None:

@@ -13,8 +13,7 @@ from typing import Any
 
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.peek import number_at, tables_at, value_at
-from kettlebridge.files.profile_tables import MASH_MAX_C
-from kettlebridge.model.plan import AskKind, StepKind
+from kettlebridge.model.plan import MASH_MAX_C, AskKind, StepKind
 
 
 class Vessel(Enum):

@@ -12,8 +12,7 @@ from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.keys import plain
 from kettlebridge.files.peek import number_at, tables_at, text_at, value_at
 from kettlebridge.files.profile_order import order_findings
-from kettlebridge.files.profile_tables import MASH_MAX_C
-from kettlebridge.model.plan import ASK_ROWS, AskKind
+from kettlebridge.model.plan import ASK_ROWS, MASH_MAX_C, AskKind
 
 Findings = Iterator[tuple[KeyPath, str]]
 

@@ -22,6 +22,7 @@ from kettlebridge.files.fields import (
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
     ASK_ROWS,
+    MASH_MAX_C,
     Addition,
     AdditionKind,
     Aim,
@@ -36,9 +37,6 @@ from kettlebridge.model.plan import (
 )
 
 HEAT_MAX_C = 90.0
-MASH_MAX_C = 80.0
-"""Alpha-amylase is gone above it (Kunze, as quoted), and the pump may not run on hotter wort in a mash."""
-
 KEEP_WORDS = "; ".join(f"{kind.value}: 30 to {row.keep_max_c:g} °C" for kind, row in ASK_ROWS.items() if row.keep_max_c)
 HOT_STEPS = "hotter only in boil, hop_stand and circulate"
 

@@ -19,8 +19,7 @@ from kettlebridge.files.fields import (
     table,
     text,
 )
-from kettlebridge.files.profile_tables import MASH_MAX_C
-from kettlebridge.model.plan import SPARGE_MAX_C, AdditionKind
+from kettlebridge.model.plan import MASH_MAX_C, SPARGE_MAX_C, AdditionKind
 from kettlebridge.model.recipe import (
     MASHED,
     AdditionUse,

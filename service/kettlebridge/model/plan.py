@@ -53,6 +53,9 @@ class AskRow:
 SPARGE_MAX_C = 78.0
 """Above it sparging dissolves starch that is converted no more: alpha-amylase is gone at 80 °C (Kunze, as quoted)."""
 
+MASH_MAX_C = 80.0
+"""Alpha-amylase is gone above it (Kunze, as quoted), and the pump may not run on hotter wort in a mash."""
+
 ASK_ROWS: dict[AskKind, AskRow] = {
     AskKind.FILL: AskRow(),
     AskKind.DOUGH_IN: AskRow(hands_in=True, at_kettle=True),
