@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from kettlebridge.brewing.bitterness import boil_time_factor
 from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.brewing.gravity import extract_kg, plato
@@ -162,6 +163,27 @@ def test_sugar_that_is_in_counts_once(day: Day) -> None:
     assert after.unmended.get("original_sg") == pytest.approx(before.unmended.get("original_sg"), abs=1e-6)
     assert after.unmended.get("fermenter_l") == pytest.approx(before.unmended.get("fermenter_l"), abs=1e-6)
     assert after.found.get("efficiency_percent") == pytest.approx(before.found.get("efficiency_percent"))
+
+
+def test_a_hop_counts_from_when_it_really_went_in(day: Day) -> None:
+    """Half an hour late, it is worth as much less as Tinseth's times say."""
+    day = Day(sheet("wick_mild", "thimble"))
+    (place, hop), *_ = (
+        (n, each)
+        for n, each in enumerate(day.plan.profile.steps[day.boil].additions)  # type: ignore[union-attr]  # a boil's
+        if each.kind is AdditionKind.HOPS
+    )
+    day.litres(day.planned.litres.pre_boil_l)
+    day.gravity(day.planned.gravities.pre_boil_sg)
+    planned_ibu = day.says().unmended.get("bitterness_ibu")
+    late_min, left_min = 30.0, day.planned.recipe.boil_min - 30.0
+    assert hop.before_end_min > left_min
+    day.boils(left_min=left_min, boiled_min=late_min)
+    day.litres((day.volume_l or 0.0) - day.planned.litres.boil_off_l * late_min / day.planned.recipe.boil_min)
+    day.happens(EventCode.ADDITION_MADE, index=place, addition=hop.name)
+    late_ibu = day.says().unmended.get("bitterness_ibu")
+    lost = boil_time_factor(hop.before_end_min) - boil_time_factor(left_min)
+    assert planned_ibu - late_ibu == pytest.approx(planned_ibu * lost / boil_time_factor(hop.before_end_min), rel=0.12)
 
 
 def test_extract_is_what_the_measured_litres_and_gravity_make(day: Day) -> None:

@@ -53,6 +53,7 @@ VIEWS: dict[str, Shown] = {
     "a report": Shown(path=f"/batches/{BATCH}/report"),
     "no such page": Shown(path="/nowhere"),
     "what is brewed next": Shown(path=f"{PAGE}/next?recipe=Corvane+Pale&litres=5"),
+    "what was measured": Shown(path=f"{PAGE}/measured"),
     "a rescue": Shown(path=f"{PAGE}/rescue?trouble=mash-missed&found_c=61&recipe=Corvane+Pale"),
 }
 
