@@ -14,16 +14,18 @@ from pathlib import Path
 from typing import TypeVar
 
 from kettlebridge import __version__
-from kettlebridge.bridges import BridgeFactory, bridge_of, bridge_to_simulated
+from kettlebridge.bridges import BridgeFactory, bridge_of
 from kettlebridge.core.forecast import forecast
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
 from kettlebridge.core.tick import tick
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
+from kettlebridge.documents.refusals import refused
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import ZoneTime, utc_stamp
+from kettlebridge.files.unattended import against_arming
 from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.model.errors import KettlebridgeError, OperatorError
@@ -198,16 +200,13 @@ def _service(
         publisher=snapshots,
         guard=Guards(setting.guard, vital),
     )
-    keepers, openers, simulated = {}, {}, set()
+    keepers, openers = {}, {}
     for assignment in assignments:
         name = assignment.file.kettle.name
         opener = openers[name] = Opener(assignment, setting.time, journal.records)
-        bridges = bridge_to_simulated if unattended(assignment.profile) else setting.bridges
-        if bridges is bridge_to_simulated:
-            simulated.add(name)
         charge = Charge(
             inbox=inboxes[name],
-            bridge=bridges(assignment.file, setting.clock),
+            bridge=setting.bridges(assignment.file, setting.clock),
             new_batch=opener.opened,
             grant=_all_its_power,
         )
@@ -221,13 +220,8 @@ def _service(
         recovered=recovered,
         stop=stop,
         vital=vital,
-        next_batches=NextInLine(keepers, openers, frozenset(simulated)),
+        next_batches=NextInLine(keepers, openers),
     )
-
-
-def unattended(profile: Profile | None) -> bool:
-    """Whether it heats with nobody there. Until a kettle can be armed for that, only simulated boards do it."""
-    return profile is not None and profile.ready_at is not None
 
 
 def _all_its_power() -> float:
@@ -240,6 +234,7 @@ class Opener:
 
     def __init__(self, assignment: Assignment, time: ZoneTime, records: Records) -> None:
         self.kettle = assignment.file.kettle
+        self.against_arming = against_arming(assignment.file)
         self.profile = assignment.profile
         self._time = time
         self._records = records
@@ -258,6 +253,7 @@ class Opener:
                 profile=profile,
                 ready_at_utc_s=ready_at_utc_s,
                 learnt=carried_over(self._records, kettle),
+                against_arming=self.against_arming,
             ),
             started_utc_s=at_utc_s,
             program=__version__,
@@ -266,17 +262,11 @@ class Opener:
 
 
 class NextInLine:
-    """What is brewed next in each kettle. `simulated` kettles have boards that drive no real load."""
+    """What is brewed next in each kettle."""
 
-    def __init__(
-        self,
-        keepers: Mapping[KettleId, Keeper[State]],
-        openers: Mapping[KettleId, Opener],
-        simulated: frozenset[KettleId],
-    ) -> None:
+    def __init__(self, keepers: Mapping[KettleId, Keeper[State]], openers: Mapping[KettleId, Opener]) -> None:
         self._keepers = keepers
         self._openers = openers
-        self._simulated = simulated
 
     def kettle(self, kettle: KettleId) -> Kettle:
         """The kettle of that name as its file has it."""
@@ -288,8 +278,9 @@ class NextInLine:
         reasons = misfits(opener.kettle, profile)
         if reasons:
             return f"This does not fit {kettle}: " + "; ".join(misfit(one.code, one.values) for one in reasons) + "."
-        if unattended(profile) and kettle not in self._simulated:
-            return "It is to be ready at a time and would heat with nobody there: only simulated boards may do that."
+        if profile.ready_at is not None and opener.against_arming:
+            words = refused(opener.against_arming[0])
+            return f"It is to be ready at a time, with nobody there. {words.why} {words.do}"
         if not keeper.free:
             return "A batch is at work in it: end that one first."
         opener.profile = profile

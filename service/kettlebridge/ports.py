@@ -40,6 +40,9 @@ class Clock(Protocol):
     def at_utc_s(self) -> float:
         """Wall time, seconds since 1970-01-01T00:00Z."""
 
+    def synchronised(self) -> bool:
+        """Whether a time service holds the wall time."""
+
     async def sleep_until(self, when_s: float) -> None:
         """Returns once `now_s() >= when_s`."""
 

@@ -21,7 +21,6 @@ ELSEWHERE: dict[int, tuple[str, str]] = {
     5: ("a heater output without a lease", "tests/drivers_modbus/test_relays.py"),
     6: ("the board is silent, garbled or late", "tests/scenarios/test_bad_cable.py"),
     27: ("power cut at any write", "tests/journal/test_crash.py"),
-    28: ("an armed start that is not in order", NOT_BUILT),
     29: ("a retained message on MQTT", "tests/drivers_mqtt/test_session.py"),
     31: ("the broker is lost, frozen, back", "tests/drivers_mqtt/test_broker_trouble.py"),
     32: ('a node that restores "on" after its own power cut', NOT_BUILT),
@@ -34,7 +33,6 @@ ELSEWHERE: dict[int, tuple[str, str]] = {
     44: ("fault-free days", "tests/campaign/run.py"),
     45: ('a stale "on" in a buffer', "tests/scenarios/test_service_dies.py"),
     46: ("two services on one board", "tests/simulator_wire/test_session.py"),
-    54: ("a weld before arming", NOT_BUILT),
 }
 """By promise: the fault, and the test; "" where nothing injects it yet."""
 

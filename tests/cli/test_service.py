@@ -9,10 +9,20 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, run_service
-from kettlebridge.bridges import bridge_of, bridge_to_simulated
+from kettlebridge.app import (
+    Assignment,
+    NextInLine,
+    NothingToBrewError,
+    Opener,
+    Service,
+    Setting,
+    records_in,
+    run_service,
+)
+from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli import serve
 from kettlebridge.cli.demo_day import HandsOff
+from kettlebridge.cli.exits import UsageError
 from kettlebridge.cli.first_of import endless, first_of
 from kettlebridge.cli.simulated_board import simulated_board, wired_to
 from kettlebridge.cli.simulated_kettle import body_of
@@ -107,26 +117,33 @@ def test_hurried_time_is_refused_by_a_board_that_does_not_say_it_is_simulated(tm
     assert refused.value.reason is LinkReason.NOT_SIMULATED
 
 
-def test_a_time_to_be_ready_at_is_refused_by_a_board_that_does_not_say_it_is_simulated(tmp_path: Path) -> None:
-    """Whatever the time runs at: it would heat with nobody there."""
-    file, profile = load_kettle(example("saddle")), load_profile(short_day(tmp_path))
+@pytest.mark.parametrize("name", ["lockhouse", "slipway"])
+def test_a_time_to_be_ready_at_is_refused_for_a_kettle_that_cannot_be_armed(name: str, tmp_path: Path) -> None:
+    """By the command line and by the page; the same day without that time is not."""
+    file = load_kettle(example(name))
+    plain = load_profile(short_day(tmp_path))
+    early = replace(plain, ready_at="07:00")
+    serve._can_be_ready([Assignment(file=file, profile=plain)])
+    with pytest.raises(UsageError, match="cannot show that it drops it by itself"):
+        serve._can_be_ready([Assignment(file=file, profile=early)])
+    opener = Opener(Assignment(file=file), zone_time("UTC"), records_in(tmp_path))
+    kettle = file.kettle.name
+    next_batches = NextInLine({kettle: BUSY}, {kettle: opener})  # type: ignore[dict-item]  # all that is asked of it
+    assert "cannot show that it drops it by itself" in str(next_batches.prepare(kettle, early))
+    assert "at work" in str(next_batches.prepare(kettle, plain))
 
-    async def day(clock: PacedClock) -> None:
-        world = World(body_of(file.kettle), seed=1)
-        board = simulated_board(file, clock, world, seed=1)
-        board.board.fittings = replace(board.board.fittings, cap=Cap(0))
-        assignments = [Assignment(file=wired_to(board, file), profile=replace(profile, ready_at="07:00"))]
-        around = replace(setting(clock, tmp_path), bridges=bridge_of)
-        body = partial(serve._until_stopped, assignments, around, hurried=False)
-        try:
-            async with asyncio.timeout(30):  # in real time: it would serve for ever
-                await first_of(run_service(assignments, around, body), endless(board.run()))
-        finally:
-            assert board.board.session == 0
 
-    with pytest.raises(LinkError) as refused:
-        run_paced(day, start_utc_s=STARTED_UTC_S)
-    assert refused.value.reason is LinkReason.NOT_SIMULATED
+def test_a_kettle_on_the_serial_line_may_have_a_time_to_be_ready_at(tmp_path: Path) -> None:
+    file = load_kettle(example("saddle"))
+    early = replace(load_profile(short_day(tmp_path)), ready_at="07:00")
+    serve._can_be_ready([Assignment(file=file, profile=early)])
+
+
+class _Busy:
+    free = False
+
+
+BUSY = _Busy()
 
 
 def begun(file: KettleFile, profile: Profile | None, folder: Path) -> Plan:

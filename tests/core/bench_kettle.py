@@ -9,6 +9,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 
+from kettlebridge.core.arming import NOT_ARMED, Arming, Phase
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.heat_watch import UNWATCHED
 from kettlebridge.core.interlocks import INTERLOCKS, Interlock
@@ -71,9 +72,10 @@ def plan_of(
 ) -> Plan:
     """A plan of these steps."""
     profile = Profile(name="bench day", water=water or Water(fill_l=20.0, sparge_l=5.0, grain_kg=4.0), steps=steps)
-    return Plan(kettle=kettle, profile=profile, ready_at_utc_s=ready_at_utc_s)
+    return Plan(kettle=kettle, profile=profile, ready_at_utc_s=ready_at_utc_s, against_arming=())
 
 
+ARMED = Arming(phase=Phase.ARMED, attempt=1, clock_s=STARTED_UTC_S)
 MOST_BAD = 4
 PAUSES = frozenset({BatchState.HELD, BatchState.ABORTED})
 """Where a batch stays until somebody carries on or resets."""
@@ -95,7 +97,10 @@ def laws_broken(plan: Plan, before: State, inputs: Inputs, ticked: Ticked) -> li
         ("no heat without a claim of liquid", not heat or before.ledger.volume_l is not None or _claims(after)),
         (
             "no heat before the main contactor reads closed",
-            not heat or not plan.kettle.has_main_contactor or (board is not None and board.main_contactor_closed),
+            not heat
+            or not plan.kettle.has_main_contactor
+            or (board is not None and board.main_contactor_closed)
+            or (after.arming.phase is Phase.HEATER_ALONE and not demanded[Output.MAIN_CONTACTOR]),
         ),
         ("no heat without a believed temperature", not heat or after.evidence.control_c is not None),
         ("no heat on an old reading", not heat or after.evidence.stale_s <= plan.kettle.safety.stale_after_s),
@@ -147,7 +152,8 @@ def _claims(state: State) -> bool:
 class BenchKettle:
     """`plan` on a kettle whose liquid warms by energy balance after the probe's delay.
 
-    With `stage` the batch is under way there, with `volume_l` of liquid at `liquid_c`; without, it is Idle.
+    With `stage` the batch is under way there, with `volume_l` of liquid at `liquid_c`; without, it is Idle. `armed`: it
+    may heat with nobody there.
     `reads` is what the probe gives: a value, a fault, or None for silence; `also_read` what others give. `true_l` is
     what there really is, None: what was confirmed. `element_open`: nothing heats. `heater_stuck`, `contactor_stuck`:
     closed whatever is demanded, and not read back. `pins` changes what the board reads of its outputs. With `alive`
@@ -162,6 +168,7 @@ class BenchKettle:
         stage: str | None = None,
         volume_l: float | None = 20.0,
         grain: Grain = Grain.NONE,
+        armed: bool = False,
     ) -> None:
         self.plan = plan
         self.liquid_c = liquid_c
@@ -194,6 +201,7 @@ class BenchKettle:
                 stage=StageState(name=stage, begun_c=liquid_c),
                 ledger=Ledger(volume_l=volume_l, grain=grain, grain_kg=4.0 if grain is Grain.IN else 0.0),
                 health=self.health(),
+                arming=ARMED._replace(volume_l=volume_l or 0.0) if armed else NOT_ARMED,
             )
 
     @property

@@ -47,7 +47,7 @@ def test_it_waits_cold_until_it_must_begin_to_be_there_in_time() -> None:
     needed_s = reach_s(rise, Way(from_c=20.0, to_c=70.0)) or 0.0
     lead_s = needed_s * (1 + READY_MARGIN_FRACTION) + READY_MARGIN_S
     plan = plan_of(READY, ready_at_utc_s=STARTED_UTC_S + lead_s + 60.0)
-    bench = BenchKettle(plan, stage="wait")
+    bench = BenchKettle(plan, stage="wait", armed=True)
     bench.run(55)
     assert (bench.stage, bench.off) == ("wait", True)
     bench.run(10)
@@ -57,7 +57,7 @@ def test_it_waits_cold_until_it_must_begin_to_be_there_in_time() -> None:
 def test_it_arrives_before_the_ready_time_and_waits_for_the_brewer() -> None:
     ready_s = 900.0
     plan = plan_of(READY, STRIKE, ready_at_utc_s=STARTED_UTC_S + ready_s)
-    bench = BenchKettle(plan, liquid_c=62.0, stage="wait")
+    bench = BenchKettle(plan, liquid_c=62.0, stage="wait", armed=True)
     bench.until(lambda: bench.stage == "hot_hold", within_s=ready_s)
     assert ready_s - 240 < bench.now_s < ready_s
     bench.tick()

@@ -93,4 +93,7 @@ def test_every_kind_of_call_has_a_row_and_those_of_danger_are_for_the_kettle() -
         CallKind.BOILING,
         CallKind.HOSES,
         CallKind.DISSOLVED,
+        CallKind.EVENING_LIST,
+        CallKind.TEST_CALL,
+        CallKind.COLD,
     }

@@ -28,10 +28,12 @@ def test_a_jump_changes_no_duration_and_no_demand(jump_s: float) -> None:
 
 
 def test_the_ready_time_is_one_of_the_wall() -> None:
+    """Armed on the clock as it is then: one that is set after that disarms (promise 28)."""
     step = HeatStep(name="water", to_c=60.0, ready=True)
-    bench = BenchKettle(plan_of(step, ready_at_utc_s=STARTED_UTC_S + 8 * 3600.0), stage="wait")
+    bench = BenchKettle(plan_of(step, ready_at_utc_s=STARTED_UTC_S + 8 * 3600.0), stage="wait", armed=True)
     bench.run(30)
     assert bench.stage == "wait"
     inputs = bench.inputs[-1]
     late = replace(inputs, now_s=bench.now_s + 1.0, at_utc_s=STARTED_UTC_S + 7.9 * 3600.0)
-    assert tick(bench.plan, bench.state, late).state.stage.name == "heat"
+    armed = bench.state._replace(arming=bench.state.arming._replace(clock_s=late.at_utc_s - late.now_s))
+    assert tick(bench.plan, armed, late).state.stage.name == "heat"

@@ -69,7 +69,7 @@ def test_a_boil_that_went_off_the_boil_is_bounded() -> None:
 def test_strike_water_kept_hot_for_nobody_ends_after_two_hours() -> None:
     step = HeatStep(name="h", to_c=70.0, ready=True)
     plan = plan_of(step, ready_at_utc_s=STARTED_UTC_S)
-    bench = BenchKettle(plan, liquid_c=70.0, stage="hot_hold")
+    bench = BenchKettle(plan, liquid_c=70.0, stage="hot_hold", armed=True)
     holds_until(bench, WITHIN_22_S, "held_for_nobody")
 
 

@@ -10,7 +10,7 @@ READY = HeatStep(name="water", to_c=60.0, ready=True, pump=True)
 
 
 def test_the_pump_stays_off_until_somebody_is_there() -> None:
-    bench = BenchKettle(plan_of(READY, ready_at_utc_s=STARTED_UTC_S + 60.0), liquid_c=59.0, stage="heat")
+    bench = BenchKettle(plan_of(READY, ready_at_utc_s=STARTED_UTC_S + 60.0), liquid_c=59.0, stage="heat", armed=True)
     pumped = []
     while bench.stage == "heat":
         assert bench.now_s < 1200

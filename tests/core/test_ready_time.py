@@ -19,7 +19,7 @@ MASH_WATER = Water(fill_l=20.0, grain_kg=4.0, grain_c=18.0)
 
 def waiting(ready_s: float, *, liquid_c: float = 20.0, **changes: object) -> BenchKettle:
     plan = plan_of(READY, STRIKE, water=MASH_WATER, ready_at_utc_s=STARTED_UTC_S + ready_s)
-    return BenchKettle(replace(plan, **changes), liquid_c=liquid_c, stage="wait")  # type: ignore[arg-type]  # of a plan
+    return BenchKettle(replace(plan, **changes), liquid_c=liquid_c, stage="wait", armed=True)  # type: ignore[arg-type]  # of a plan
 
 
 def begins_s(bench: BenchKettle, within_s: float) -> float:
@@ -88,7 +88,7 @@ def test_a_grain_temperature_that_means_nothing_is_refused_and_confirms_nothing(
     water: Water, grain_c: float, refused: str
 ) -> None:
     plan = plan_of(READY, STRIKE, water=water, ready_at_utc_s=STARTED_UTC_S + 300.0)
-    bench = BenchKettle(plan, liquid_c=69.9, stage="heat")
+    bench = BenchKettle(plan, liquid_c=69.9, stage="heat", armed=True)
     bench.until(lambda: bench.stage == "hot_hold", within_s=200.0)
     bench.tick()
     assert bench.confirm(CallKind.PRESENT, at_c=grain_c) == refused

@@ -8,12 +8,15 @@ from pathlib import Path
 
 import pytest
 
+import kettlebridge.core.arming
+import kettlebridge.core.arming_commands
 import kettlebridge.core.commands
 import kettlebridge.core.measured
 import kettlebridge.core.probes
 import kettlebridge.core.validation
 import kettlebridge.runtime
 from kettlebridge.core.alarms import AlarmCause
+from kettlebridge.core.arming import AS_REQUESTED
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.identify import Verdict
 from kettlebridge.core.interlocks import INTERLOCKS
@@ -25,14 +28,21 @@ from kettlebridge.documents.refusals import REFUSAL_WORDS, refused
 from kettlebridge.documents.stages import STAGE_WORDS
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.troubles import ALARM_WORDS, CAUSE_WORDS, LINK_WORDS, PROBE_WORDS, TRIP_WORDS
+from kettlebridge.files.unattended import BARS
 from kettlebridge.model.alarm import AlarmState
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.event import EventCode
-from kettlebridge.model.plan import AskKind
+from kettlebridge.model.plan import NOT_JUDGED, AskKind
 from kettlebridge.model.reading import ReadingFault
 from kettlebridge.runtime.loop import TICK_FAILED
 
+HANDLERS_IN = (
+    kettlebridge.core.commands,
+    kettlebridge.core.measured,
+    kettlebridge.core.arming_commands,
+    kettlebridge.core.arming,
+)
 RUNTIME = Path(kettlebridge.runtime.__file__ or "").parent
 
 
@@ -48,8 +58,9 @@ def text(node: ast.AST | None) -> Iterator[str]:
 def reasons_of_the_core() -> set[str]:
     """What the handlers of commands return as text, and the second half of the pairs that they choose from."""
     found: set[str] = set()
-    nodes = [*ast.walk(tree(kettlebridge.core.commands.__file__)), *ast.walk(tree(kettlebridge.core.measured.__file__))]
-    for node in nodes:
+    for node in (node for module in HANDLERS_IN for node in ast.walk(tree(module.__file__))):
+        if isinstance(node, ast.keyword) and node.arg == "late":
+            found.update(text(node.value))
         if isinstance(node, ast.Return):
             halves = [node.value.body, node.value.orelse] if isinstance(node.value, ast.IfExp) else [node.value]
             found.update(reason for half in halves for reason in text(half))
@@ -140,7 +151,8 @@ def test_every_refusal_has_words() -> None:
     in_core, in_runtime = reasons_of_the_core(), reasons_of_the_runtime()
     assert {"at_kettle_only", "hands_in", "seen_too_long_ago"} <= in_core
     assert {"queue_full", "unanswered", "restarted"} <= in_runtime
-    assert set(REFUSAL_WORDS) == in_core | in_runtime
+    of_files = {NOT_JUDGED, *BARS}
+    assert set(REFUSAL_WORDS) == (in_core | in_runtime | of_files | {AS_REQUESTED}) - {""}
 
 
 @pytest.mark.parametrize("state", BatchState)

@@ -43,6 +43,9 @@ class ManualClock:
         """The time a test chose."""
         return self._now_s
 
+    def synchronised(self) -> bool:
+        return True
+
     def at_utc_s(self) -> float:
         """The same."""
         return self._now_s

@@ -74,6 +74,7 @@ inputs = st.builds(
     heater_limit_fraction=numbers,
     resumed=st.none() | st.builds(Resumed, away_s=numbers),
     journal_failing=st.booleans(),
+    clock_synchronised=st.booleans(),
 )
 events = st.builds(
     Event,

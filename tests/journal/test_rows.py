@@ -46,7 +46,10 @@ def test_an_ordinary_second_is_written_in_about_a_hundred_characters() -> None:
 @pytest.mark.parametrize(
     ("cls", "fields"),
     [
-        (Inputs, "now_s at_utc_s readings health commands heater_limit_fraction resumed journal_failing"),
+        (
+            Inputs,
+            "now_s at_utc_s readings health commands heater_limit_fraction resumed journal_failing clock_synchronised",
+        ),
         (Resumed, "away_s"),
         (Reading, "probe value_c fault age_s"),
         (BoardHealth, "linked age_s board boards"),

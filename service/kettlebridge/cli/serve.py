@@ -13,7 +13,7 @@ from pathlib import Path
 
 import segno
 
-from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service, unattended
+from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, UsageError
@@ -24,8 +24,10 @@ from kettlebridge.cli.page_options import add_page, page_address, profile_folder
 from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
+from kettlebridge.documents.refusals import refused
 from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.files.service_file import ServiceFile, load_service
+from kettlebridge.files.unattended import against_arming
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Clock
@@ -56,6 +58,7 @@ def run(args: argparse.Namespace) -> int:
     """Serves. Nothing starts while a file has a mistake."""
     logging.getLogger("kettlebridge").setLevel(logging.INFO)
     assignments = load_assignments(args.kettles, _profiles(args.profile))
+    _can_be_ready(assignments)
     folder, time = state_folder(args.state, os.environ), system_time()
     lines = EventLines(records_in(folder), partial(_say, time))
     wanted = ServiceFile() if args.service is None else load_service(args.service)
@@ -100,9 +103,8 @@ async def _until_stopped(
         log.info("the page: %s", service.page_url)
         if setting.page is not None and not setting.page.local and sys.stdout.isatty():
             segno.make(service.page_url).terminal(compact=True)
-    alone = {assignment.file.kettle.name for assignment in assignments if unattended(assignment.profile)}
-    for name, keeper in service.keepers.items():
-        if hurried or name in alone:
+    for keeper in service.keepers.values():
+        if hurried:
             error = await keeper.first_try()
             if error is not None and error.reason is LinkReason.NOT_SIMULATED:
                 raise error
@@ -123,6 +125,18 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
     if profile.ready_at is not None:
         ready = f", {ready_words(profile.ready_at, setting.time, setting.clock.at_utc_s())}"
     return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start'
+
+
+def _can_be_ready(assignments: Sequence[Assignment]) -> None:
+    """Raises UsageError for a time to be ready at on a kettle that nothing can arm."""
+    for assignment in assignments:
+        kettle, profile = assignment.file.kettle, assignment.profile
+        if profile is None or profile.ready_at is None:
+            continue
+        bars = against_arming(assignment.file)
+        if bars:
+            words = refused(bars[0])
+            raise UsageError(f"{kettle.name}: ready_at needs a kettle that can be armed. {words.why} {words.do}")
 
 
 def _profiles(given: Sequence[str]) -> dict[str, str]:

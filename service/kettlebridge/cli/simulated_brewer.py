@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from kettlebridge.core.calls import CallKind
+from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import CommandId
 from kettlebridge.model.plan import AdditionKind, AskKind, AskStep, BoilStep, ChillStep, HopStandStep, Plan, StepKind
@@ -176,13 +177,13 @@ class SimulatedBrewer:
         self._rng = random.Random(f"brewer/{seed}")  # noqa: S311  # habits, not secrets
         self._due_s: dict[str, float] = {}
         self._acted: set[str] = set()
-        self._chilling = False
+        self._chilling = self._armed = False
         self._count = 0
 
     def look(self, snapshot: Snapshot) -> tuple[Command, ...]:
         """Acts on what is due, and gives the confirmations that follow."""
         self._stop_chiller_at_stand(snapshot)
-        commands: list[Command] = []
+        commands: list[Command] = self._arm(snapshot)
         for call in snapshot.calls:
             key = call.id
             if key not in self._due_s:
@@ -196,6 +197,14 @@ class SimulatedBrewer:
                 commands.append(self._confirm(call, snapshot))
                 self._due_s[key] = snapshot.now_s + QUICK_S[1]
         return tuple(commands)
+
+    def _arm(self, snapshot: Snapshot) -> list[Command]:
+        """Arms what is to heat with nobody there, once; a kettle that cannot be armed is come to when it calls."""
+        waits = snapshot.arming is not None and snapshot.arming.phase == "not_armed"
+        if not waits or self._armed or snapshot.state is not BatchState.RUNNING:
+            return []
+        self._armed = True
+        return [self._say(CommandKind.ARM, snapshot, None)]
 
     def _delay_s(self, call: CallView) -> float:
         if call.kind in LASTS:
@@ -226,12 +235,15 @@ class SimulatedBrewer:
             self._chilling = False
 
     def _confirm(self, call: CallView, snapshot: Snapshot) -> Command:
+        return self._say(CommandKind.CONFIRM, snapshot, call.id)
+
+    def _say(self, kind: CommandKind, snapshot: Snapshot, call: str | None) -> Command:
         self._count += 1
         return Command(
             id=CommandId(f"brewer.{self._count}"),
-            kind=CommandKind.CONFIRM,
+            kind=kind,
             who="simulated brewer",
             at_kettle=True,
             seen_n=snapshot.n,
-            call=call.id,
+            call=call,
         )

@@ -16,6 +16,7 @@ from pydantic import TypeAdapter
 from kettlebridge.app import CORE, SOCKET_NAME, records_in
 from kettlebridge.brewing.gravity import plato
 from kettlebridge.brewing.rescue_measured import measured_day
+from kettlebridge.cli.arm_progress import told_until_armed
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.amounts import degrees
@@ -64,6 +65,8 @@ WORDS: dict[CommandKind, Word] = {
     CommandKind.STOP_HEAT: Word(help="stop all heat: everything off until it is reset"),
     CommandKind.STOP: Word(help="end this batch for good"),
     CommandKind.RESET: Word(help="clear the way after stop-heat (at the kettle)"),
+    CommandKind.ARM: Word(help="let it heat with nobody there, for its time to be ready at: tests first"),
+    CommandKind.DISARM: Word(help="take that back: it stays cold"),
     CommandKind.SKIP: Word(help="leave the rest of this step out"),
     CommandKind.EXTEND: Word(
         help="more minutes for this step or one to come; less than none for fewer",
@@ -166,10 +169,12 @@ def run(args: argparse.Namespace) -> int:
         print(f"Not taken: {words.why} {words.do}")
         return FAILED
     unsure = not answer["recorded"] and kind not in LOWERING
-    print("Taken, but it could not be recorded." if unsure else "Taken.")
+    print("Taken, but it could not be recorded." if unsure else "Taken.", flush=True)
     if kind is CommandKind.MEASURED and not unsure:
         for line in _what_comes_of_it(folder, kettle):
             print(line)
+    if kind is CommandKind.ARM:
+        return DONE if asyncio.run(told_until_armed(folder / SOCKET_NAME, kettle)) else FAILED
     return DONE
 
 

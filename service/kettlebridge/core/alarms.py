@@ -33,6 +33,7 @@ class AlarmCause(Enum):
     NOT_RECORDED = "not_recorded"
     FOAM = "foam"
     LEVEL_DRY = "level_dry"
+    STAYS_COLD = "stays_cold"
 
 
 LIFECYCLE: dict[tuple[A, Signal], A] = {

@@ -75,7 +75,7 @@ def buttons(state: State, inputs: Inputs) -> tuple[Command, ...]:
     if board is None or board.inputs is state.inputs_on:
         return ()
     pressed = board.inputs & ~state.inputs_on
-    if state.health.board is None or inputs.resumed is not None:
+    if not state.health.linked or state.health.board is None or inputs.resumed is not None:
         pressed &= BoardInput.STOP
     if not pressed & (BoardInput.CONFIRM | BoardInput.STOP):
         return ()

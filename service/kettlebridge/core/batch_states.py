@@ -22,6 +22,8 @@ AT_WORK: dict[K, S] = {
     K.MEASURED: S.RUNNING,
     K.DRAW_OFF: S.RUNNING,
     K.ACKNOWLEDGE: S.RUNNING,
+    K.ARM: S.RUNNING,
+    K.DISARM: S.RUNNING,
 }
 
 TRANSITIONS: dict[S, dict[K, S]] = {

@@ -25,6 +25,9 @@ class CallKind(Enum):
     CHILLED = "chilled"
     TRANSFERRED = "transferred"
     SPARGE_WATER = "sparge_water"
+    EVENING_LIST = "evening_list"
+    TEST_CALL = "test_call"
+    COLD = "cold"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +42,8 @@ class CallRow:
     alarm_s: float = 600.0
 
 
+NEVER_S = 1e9
+"""For a call that has an alarm of its own from the first."""
 CALL_ROWS: dict[CallKind, CallRow] = {
     CallKind.ASK: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=1800.0),
     CallKind.HANDS_CLEAR: CallRow(at_kettle=True),
@@ -54,6 +59,9 @@ CALL_ROWS: dict[CallKind, CallRow] = {
     CallKind.CHILLED: CallRow(at_kettle=False, repeat_s=300.0),
     CallKind.TRANSFERRED: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=3600.0),
     CallKind.SPARGE_WATER: CallRow(at_kettle=False, repeat_s=300.0, alarm_s=3600.0),
+    CallKind.EVENING_LIST: CallRow(at_kettle=True),
+    CallKind.TEST_CALL: CallRow(at_kettle=True, repeat_s=20.0),
+    CallKind.COLD: CallRow(at_kettle=True, repeat_s=300.0, alarm_s=NEVER_S),
 }
 
 

@@ -10,11 +10,12 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from kettlebridge.core import additions, alarms, calls, ledger
+from kettlebridge.core.arming_commands import arm, disarm
 from kettlebridge.core.batch_states import TRANSITIONS, leads_to
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.interlocks import INTERLOCKS, PUMP_HOT_C
 from kettlebridge.core.measured import take_measurement
-from kettlebridge.core.probes import control_memory
+from kettlebridge.core.probes import control_memory, is_fresh
 from kettlebridge.core.relay_window import taken_down
 from kettlebridge.core.sequencer import current_step, is_addition_call, row_of, without_stage_calls
 from kettlebridge.core.stage import StageState, added_later_s, begun_anew, remaining_s
@@ -108,7 +109,7 @@ def _just(plan: Plan, state: State, command: Command) -> Handled:
 def _start(plan: Plan, state: State, command: Command) -> Handled:
     if current_step(plan, state.stage) is None:
         return "nothing_left"
-    if not _fresh(plan, state):
+    if not is_fresh(plan.kettle, state.probes, state.now_s):
         return "no_temperature"
     if not state.stage.name and _disagree(plan, state):
         return "probes_disagree"
@@ -121,15 +122,9 @@ def _carry_on(plan: Plan, state: State, command: Command) -> Handled:
     for row, since_s in zip(INTERLOCKS, state.timers, strict=True):
         if row.trips and since_s is not None:
             return f"still_{row.code}"
-    if not _fresh(plan, state):
+    if not is_fresh(plan.kettle, state.probes, state.now_s):
         return "no_temperature"
     return _reset_alarms(state._replace(stage=begun_anew(state.stage, state.now_s)))
-
-
-def _fresh(plan: Plan, state: State) -> bool:
-    control = control_memory(plan.kettle.probes, state.probes)
-    stale_after_s = plan.kettle.safety.stale_after_s
-    return control.good_c is not None and state.now_s - control.good_s <= stale_after_s
 
 
 def _disagree(plan: Plan, state: State) -> bool:
@@ -359,4 +354,6 @@ HANDLERS: dict[CommandKind, Callable[[Plan, State, Command], Handled]] = {
     CommandKind.STOP: _just,
     CommandKind.STOP_HEAT: _just,
     CommandKind.RESET: _reset,
+    CommandKind.ARM: arm,
+    CommandKind.DISARM: disarm,
 }

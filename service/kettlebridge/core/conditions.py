@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import NamedTuple
 
 from kettlebridge.core.alarms import AlarmCause, Alarms, standing
@@ -17,6 +18,8 @@ REST_HOT_C = 1.0
 REST_COOLER_C = 0.2
 """The alarm ends once the mash is that much below where it began."""
 """Begins when all of the last minute was further above, ends when none of it was: a contactor's swing rings nothing."""
+
+WAITS_FOR_SOMEBODY = frozenset({BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD})
 
 Active = frozenset[tuple[str, bool]]
 NONE_ACTIVE: Active = frozenset()
@@ -35,32 +38,35 @@ class Circumstances(NamedTuple):
     now_s: float
 
 
-def active(evidence: Evidence, here: Circumstances) -> Active:
-    """(cause, safety) of every condition that is there. Idle kettles raise only what is dangerous in any state."""
-    acting, open_calls, _, _, now_s = here
-    causes: list[tuple[str, bool]] = [(row.code, True) for row in acting if row.trips and _counts(row, evidence)]
-    if evidence.journal_failing:
-        causes.append((AlarmCause.NOT_RECORDED.value, False))
-    if evidence.batch is BatchState.RUNNING:
-        if evidence.unlinked_s > LINK_ALARM_S:
-            causes.append((AlarmCause.LINK.value, False))
-        if evidence.overdue_s > TWICE_ALARM_S:
-            causes.append((AlarmCause.TWICE_THE_PLAN.value, False))
-        if evidence.wants_heat and no_fill(evidence):
-            causes.append((AlarmCause.NO_FILL.value, False))
-        if evidence.dry_s > DRY_ALARM_S and not evidence.wet and level_dry(evidence):
-            causes.append((AlarmCause.LEVEL_DRY.value, False))
-        if foam(evidence):
-            causes.append((AlarmCause.FOAM.value, False))
-        if evidence.mash and evidence.armed and _rest_hot(evidence, here):
-            causes.append((AlarmCause.REST_HOT.value, False))
-        if open_calls and any(now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in open_calls):
-            causes.append((AlarmCause.UNANSWERED.value, False))
-    return frozenset(causes) if causes else NONE_ACTIVE
+Condition = Callable[[Evidence, Circumstances], bool]
+
+
+def _unlinked(evidence: Evidence, here: Circumstances) -> bool:
+    return evidence.unlinked_s > LINK_ALARM_S
+
+
+def _slow(evidence: Evidence, here: Circumstances) -> bool:
+    return evidence.overdue_s > TWICE_ALARM_S
+
+
+def _not_filled(evidence: Evidence, here: Circumstances) -> bool:
+    return evidence.wants_heat and no_fill(evidence)
+
+
+def _never_wet(evidence: Evidence, here: Circumstances) -> bool:
+    return evidence.dry_s > DRY_ALARM_S and not evidence.wet and level_dry(evidence)
+
+
+def _foam(evidence: Evidence, here: Circumstances) -> bool:
+    return foam(evidence)
+
+
+def _unanswered(evidence: Evidence, here: Circumstances) -> bool:
+    return any(here.now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s for call in here.open_calls)
 
 
 def _rest_hot(evidence: Evidence, here: Circumstances) -> bool:
-    if evidence.armed_target_c is None or here.mash_c is None:
+    if not evidence.mash or not evidence.armed or evidence.armed_target_c is None or here.mash_c is None:
         return False
     coldest_c, warmest_c = here.mash_c
     hot_c = evidence.armed_target_c + REST_HOT_C
@@ -68,5 +74,29 @@ def _rest_hot(evidence: Evidence, here: Circumstances) -> bool:
     return warmest_c > hot_c - REST_COOLER_C if rings else coldest_c > hot_c
 
 
+WHILE_RUNNING: tuple[tuple[AlarmCause, Condition], ...] = (
+    (AlarmCause.LINK, _unlinked),
+    (AlarmCause.TWICE_THE_PLAN, _slow),
+    (AlarmCause.NO_FILL, _not_filled),
+    (AlarmCause.LEVEL_DRY, _never_wet),
+    (AlarmCause.FOAM, _foam),
+    (AlarmCause.REST_HOT, _rest_hot),
+    (AlarmCause.UNANSWERED, _unanswered),
+)
+"""What is an alarm in a batch that runs."""
+
+
+def active(evidence: Evidence, here: Circumstances) -> Active:
+    """(cause, safety) of every condition that is there. Idle kettles raise only what is dangerous in any state."""
+    causes: list[tuple[str, bool]] = [(row.code, True) for row in here.acting if row.trips and _counts(row, evidence)]
+    if evidence.journal_failing:
+        causes.append((AlarmCause.NOT_RECORDED.value, False))
+    if evidence.stays_cold and evidence.batch in WAITS_FOR_SOMEBODY and not any(row.safety for row in here.alarms):
+        causes.append((AlarmCause.STAYS_COLD.value, False))
+    if evidence.batch is BatchState.RUNNING:
+        causes += [(cause.value, False) for cause, holds in WHILE_RUNNING if holds(evidence, here)]
+    return frozenset(causes) if causes else NONE_ACTIVE
+
+
 def _counts(row: Interlock, evidence: Evidence) -> bool:
-    return row.in_any_state or evidence.batch in {BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD}
+    return row.in_any_state or evidence.batch in WAITS_FOR_SOMEBODY

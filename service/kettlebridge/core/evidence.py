@@ -28,7 +28,8 @@ class Evidence(NamedTuple):
     the level switch has seen the liquid that is claimed, `dry_s`: for how long it has said otherwise (memory).
     `beyond_told`: the board reads an output higher than it was told. `flow_wanted`: the pump runs and its flow is not
     seen, `flow_stray`: flow is seen and no pump was told to run. `boots_s`: when the board was last seen to start anew
-    (memory), `last_token` that board's own time. `unattended`: nobody has said to be there.
+    (memory), `last_token` that board's own time. `unattended`: nobody has said to be there. `stays_cold`: it will not
+    heat by itself, though that was wanted.
     """
 
     batch: BatchState = BatchState.IDLE
@@ -76,12 +77,13 @@ class Evidence(NamedTuple):
     last_token: int | None = None
     now_s: float = 0.0
     unattended: bool = False
+    stays_cold: bool = False
 
 
 FIRST_EVIDENCE = Evidence()
 
 
-def arming(before: Evidence, target_c: float | None, control_c: float | None) -> tuple[bool, float | None]:
+def armed_for(before: Evidence, target_c: float | None, control_c: float | None) -> tuple[bool, float | None]:
     """Whether the over-temperature rule is armed for `target_c`.
 
     It arms once the probe has been within 1 °C of the target or above it after rising; a new target disarms it.

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core import additions, calls, heat_watch, trail
+from kettlebridge.core import additions, arming, calls, heat_watch, trail
 from kettlebridge.core.calls import HOSES, HOT_CUP, CallKind
-from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, arming
+from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, armed_for
 from kettlebridge.core.felt import NOTHING_FELT, felt
 from kettlebridge.core.heat import WATER_J_PER_KG_K
 from kettlebridge.core.heat_watch import Heating
@@ -16,6 +16,7 @@ from kettlebridge.core.probes import Memories, ProbeMemory
 from kettlebridge.core.sequencer import Sequenced, current_step
 from kettlebridge.core.stage import Stage, StageState, planned_s
 from kettlebridge.core.state import State
+from kettlebridge.core.steps.heat import COLD, WAIT
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.kettle import Kettle, ProbeRole
@@ -82,7 +83,7 @@ def gathered(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Se
     if drawing_off or state.batch is not BatchState.RUNNING:
         armed, armed_target_c = before.armed, before.armed_target_c
     else:
-        armed, armed_target_c = arming(before, wish.target_c, control.good_c)
+        armed, armed_target_c = armed_for(before, wish.target_c, control.good_c)
     running = state.batch is BatchState.RUNNING
     pumps = board is not None and board.pump_on
     moved = seen.touched or pumps != before.pumping or drawing_off or (running and _pours(step, sequenced))
@@ -136,7 +137,7 @@ def gathered(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Se
         drawing_off=drawing_off,
         volume_l=state.ledger.volume_l,
         cover_l=kettle.element_cover_l,
-        stale_after_s=kettle.safety.stale_after_s,
+        stale_after_s=_stale_after_s(kettle, state.arming),
         over_allowed_c=kettle.safety.over_set_point_c,
         unlinked_s=0.0 if seen.unlinked_since_s is None else seen.now_s - seen.unlinked_since_s,
         journal_failing=inputs.journal_failing,
@@ -160,6 +161,7 @@ def gathered(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Se
         last_token=before.last_token if board is None else board.acted_on,
         now_s=seen.now_s,
         unattended=_unattended(plan, step, stage),
+        stays_cold=_unattended(plan, step, stage) and _stays_cold(plan, state, sequenced, inputs.at_utc_s),
     )
 
 
@@ -229,10 +231,32 @@ def _beyond(state: State, board: BoardState) -> bool:
 
 def _boots_s(state: State, board: BoardState | None, now_s: float) -> tuple[float, ...]:
     """When the board's own time was seen to begin anew: its token fell between two reports."""
-    boots_s, before = state.evidence.boots_s, state.evidence.last_token
-    if board is not None and before is not None and 0 < before - board.acted_on < TOKEN_WRAPS:
+    boots_s = state.evidence.boots_s
+    if restarted(state, board):
         boots_s = (*boots_s, now_s)[-BOOTS_KEPT:]
     return boots_s
+
+
+def restarted(state: State, board: BoardState | None) -> bool:
+    """Whether the board's own time has begun anew since the last report."""
+    before = state.evidence.last_token
+    return board is not None and before is not None and 0 < before - board.acted_on < TOKEN_WRAPS
+
+
+def _stale_after_s(kettle: Kettle, at: arming.Arming) -> float:
+    """While the board is let down on purpose, and nothing is on, its silence is none."""
+    silent = at.phase in arming.SILENT_PHASES
+    return arming.DROP_S + arming.REJOIN_S if silent else kettle.safety.stale_after_s
+
+
+def _stays_cold(plan: Plan, state: State, sequenced: Sequenced, at_utc_s: float) -> bool:
+    """Whether somebody must know that it will not heat: it was armed and is no more, or it is time."""
+    stage, at = sequenced.stage, state.arming
+    if at.phase is not arming.Phase.NOT_ARMED or calls.was_answered(stage.answered, COLD):
+        return False
+    due = any(call.kind is CallKind.COLD for call in sequenced.calls)
+    past = plan.ready_at_utc_s is not None and at_utc_s >= plan.ready_at_utc_s
+    return at.lost or (stage.name == WAIT and (due or past))
 
 
 def _unattended(plan: Plan, step: AnyStep | None, stage: StageState) -> bool:

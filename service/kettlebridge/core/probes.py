@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from kettlebridge.model.event import Event, EventCode
-from kettlebridge.model.kettle import Probe, ProbeRole
+from kettlebridge.model.kettle import Kettle, Probe, ProbeRole
 from kettlebridge.model.reading import Reading
 
 LOWEST_C = -10.0
@@ -154,6 +154,12 @@ def control_memory(probes: tuple[Probe, ...], memories: Memories) -> ProbeMemory
         if probe.role is ProbeRole.CONTROL:
             return memory
     return UNHEARD
+
+
+def is_fresh(kettle: Kettle, memories: Memories, now_s: float) -> bool:
+    """Whether the control probe gave a believed value lately."""
+    control = control_memory(kettle.probes, memories)
+    return control.good_c is not None and now_s - control.good_s <= kettle.safety.stale_after_s
 
 
 def value_c(probes: tuple[Probe, ...], memories: Memories, role: ProbeRole, otherwise_c: float) -> float:

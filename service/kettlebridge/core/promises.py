@@ -228,6 +228,16 @@ PROMISES: tuple[Promise, ...] = (
         test="tests/journal/test_promise_27_power_cut.py",
     ),
     Promise(
+        id=28,
+        fault="an armed start that is not in order: service, host, board or mains away, a clock that was set, a probe "
+        "that cannot be believed, another amount in the kettle; one that was never armed",
+        outcome="it stays cold, with an alarm; heating that is merely slow goes on and says how late it will be",
+        within_s=None,
+        kind=PromiseKind.SEQUENCE,
+        kept_by="core.arming.followed",
+        test="tests/core/test_promise_28_armed_start.py",
+    ),
+    Promise(
         id=29,
         fault="a retained command, reading or state on MQTT",
         outcome="a kept reading or state is no news; with a kept command that switches on there is no session",
@@ -434,6 +444,15 @@ PROMISES: tuple[Promise, ...] = (
         kind=PromiseKind.INTERLOCK,
         kept_by="core.interlocks.held_for_nobody",
         test="tests/core/test_promise_53_boil_alone.py",
+    ),
+    Promise(
+        id=54,
+        fault="heater switch or main contactor stuck closed, or a board that does not drop its lease, in the evening",
+        outcome="arming is refused: each alone must make no heat and no current, and the board must drop a short lease",
+        within_s=120.0,
+        kind=PromiseKind.COMMAND,
+        kept_by="core.arming.followed",
+        test="tests/core/test_promise_54_weld_before_arming.py",
     ),
     Promise(
         id=55,

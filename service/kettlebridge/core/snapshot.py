@@ -10,6 +10,7 @@ from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.boil import STAND_BY_UNDER_C
+from kettlebridge.core.steps.heat import WAIT
 from kettlebridge.core.thermal import bed_c
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.kettle import Probe
@@ -25,7 +26,7 @@ from kettlebridge.model.plan import (
     Plan,
     RestStep,
 )
-from kettlebridge.model.snapshot import CallView, OutputsView, ProbeView, Snapshot, StepView
+from kettlebridge.model.snapshot import ArmingView, CallView, OutputsView, ProbeView, Snapshot, StepView
 
 BOILS = "boil"
 FOAMS = frozenset({"stand_by", "approach", BOILS})
@@ -46,6 +47,7 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         hold_cause=state.hold_cause,
         temperature_c=control_memory(plan.kettle.probes, state.probes).good_c,
         bed_c=bed_c(state.thermal),
+        arming=_arming(plan, state),
         boil_over=_boil_over(plan, state),
         step=_step_view(plan, state),
         calls=tuple(_call_view(plan, state, call) for call in state.calls),
@@ -70,6 +72,14 @@ def snapshot(plan: Plan, batch: BatchId, state: State) -> Snapshot:
         boards=state.health.boards,
         later_s=state.stage.later_s,
     )
+
+
+def _arming(plan: Plan, state: State) -> ArmingView | None:
+    step = current_step(plan, state.stage)
+    waits = isinstance(step, HeatStep) and step.ready and state.stage.name == WAIT
+    if not waits or plan.ready_at_utc_s is None:
+        return None
+    return ArmingView(phase=state.arming.phase.value, reason=state.arming.refused, ready_at_utc_s=plan.ready_at_utc_s)
 
 
 def _boil_over(plan: Plan, state: State) -> str | None:

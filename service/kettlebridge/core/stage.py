@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Generic, NamedTuple, TypeVar
 
 from kettlebridge.core.additions import Schedule
+from kettlebridge.core.arming import Arming
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.known import Known
 from kettlebridge.core.ledger import Ledger
@@ -105,6 +106,7 @@ class Scene(NamedTuple, Generic[StepT_co]):
     now_s: float
     at_utc_s: float
     dt_s: float
+    arming: Arming
 
     def answered(self, kind: CallKind, index: int = 0) -> bool:
         """Whether that call of this step was answered."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from kettlebridge.core.additions import Schedule
+from kettlebridge.core.arming import NOT_ARMED, Arming
 from kettlebridge.core.calls import Call
 from kettlebridge.core.evidence import FIRST_EVIDENCE, Evidence
 from kettlebridge.core.interlocks import IDLE_TIMERS, Timers
@@ -30,7 +31,7 @@ class State(NamedTuple):
     newest command ids, so that the same command twice acts once. `stage` is where in which step the batch is.
     `draw_off_s` is since when and until when cups are being drawn: the pump runs until then, the "since" stays for a
     minute. `contactor_since_s` is when the main contactor was first demanded of those without a break until now.
-    `health` is the wire's at the last tick.
+    `health` is the wire's at the last tick. `arming`: whether it may heat with nobody there.
     """
 
     n: int
@@ -60,6 +61,8 @@ class State(NamedTuple):
     unlinked_since_s: float | None
     health: BoardHealth
     journal_failing: bool
+    arming: Arming
+    clock_synchronised: bool
 
     def drawing_off(self, now_s: float) -> bool:
         """Whether the pump runs for a cup at `now_s`."""
@@ -96,4 +99,6 @@ def initial(plan: Plan) -> State:
         unlinked_since_s=None,
         health=UNLINKED,
         journal_failing=False,
+        arming=NOT_ARMED,
+        clock_synchronised=False,
     )

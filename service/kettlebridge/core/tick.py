@@ -7,7 +7,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core import alarms, calls, commands, conditions, interlocks, ledger, relay_window, trail
+from kettlebridge.core import alarms, arming, calls, commands, conditions, interlocks, ledger, relay_window, trail
+from kettlebridge.core.arming_watch import watched
 from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
 from kettlebridge.core.drive import Driven, controlled_bed_c, drive
 from kettlebridge.core.gathering import Seen, gathered, touched
@@ -64,8 +65,11 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     told = _told(plan, state, inputs, probes)
     seen = _seen(plan, told, inputs)
     state, probes, dt_s, _, told_events = told
+    state, arming_events = watched(plan, state, inputs, seen)
     sequenced = _sequenced(plan, state, inputs, seen)
     driven = _driven(plan, state, inputs, seen, sequenced.wish)
+    asked = arming.told(state.arming, now_s)
+    driven = driven if asked.outputs is None else driven._replace(wants=asked.outputs)
     evidence = gathered(plan, state, inputs, seen, sequenced)
     outputs, timers, acting = interlocks.apply(evidence, driven.wants, state.timers, now_s)
     running = state.batch is BatchState.RUNNING
@@ -76,9 +80,8 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     same = batch is state.batch
     outputs = _heard(outputs if same else ALL_OFF, batch, open_calls, records, now_s)
     given = outputs.heater_permille == driven.wants.heater_permille
-    told_permille = state.outputs.heater_permille if state.health.linked else 0
     boils = sequenced.row is not None and sequenced.row.boils
-    contents = ledger.moved_on(state.ledger, kettle, told_permille, boils, dt_s)
+    contents = ledger.moved_on(state.ledger, kettle, _heated_permille(plan, state), boils, dt_s)
     after = State(
         n=state.n + 1,
         now_s=now_s,
@@ -107,11 +110,15 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
         unlinked_since_s=seen.unlinked_since_s,
         health=inputs.health,
         journal_failing=inputs.journal_failing,
+        arming=state.arming,
+        clock_synchronised=inputs.clock_synchronised,
     )
-    events = (*probe_events, *told_events, *sequenced.events, *driven.events, *repeated, *ended_events, *alarm_events)
-    if board is None or not inputs.health.linked:
+    events = (*probe_events, *told_events, *arming_events, *sequenced.events)
+    events = (*events, *driven.events, *repeated, *ended_events, *alarm_events)
+    if board is None or not inputs.health.linked or not asked.renews:
         return Ticked(after, (), events)
-    return Ticked(after, demands(outputs, round(kettle.safety.lease_s * 1000.0), board.acted_on), events)
+    ttl_ms = round(kettle.safety.lease_s * 1000.0) if asked.ttl_ms is None else asked.ttl_ms
+    return Ticked(after, demands(outputs, ttl_ms, board.acted_on), events)
 
 
 def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> Told:
@@ -124,7 +131,13 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> Told:
         return Told(state, probes, attended.dt_s, False, ())
     if attended.forget:
         probes = (UNHEARD,) * len(probes)
-    state = state._replace(probes=probes, now_s=inputs.now_s, draw_off_s=None if drawn else state.draw_off_s)
+    state = state._replace(
+        probes=probes,
+        now_s=inputs.now_s,
+        at_utc_s=inputs.at_utc_s,
+        draw_off_s=None if drawn else state.draw_off_s,
+        clock_synchronised=inputs.clock_synchronised,
+    )
     events = attended.events
     if attended.to is not None:
         state, changed = commands.moved(state, attended.to, attended.cause)
@@ -153,6 +166,13 @@ def _seen(plan: Plan, told: Told, inputs: Inputs) -> Seen:
     )
 
 
+def _heated_permille(plan: Plan, state: State) -> int:
+    """What the heater was told in the last tick, as far as it made heat: none without the main contactor."""
+    outputs = state.outputs
+    heats = state.health.linked and (outputs.main_contactor_on or not plan.kettle.has_main_contactor)
+    return outputs.heater_permille if heats else 0
+
+
 def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequenced:
     """The sequencer's tick while the batch runs; otherwise where it stands, with no wish."""
     step = current_step(plan, state.stage)
@@ -179,6 +199,7 @@ def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequence
         now_s=seen.now_s,
         at_utc_s=inputs.at_utc_s,
         dt_s=seen.dt_s,
+        arming=state.arming,
     )
     sequenced = sequence(scene, state.calls)
     return sequenced._replace(wish=Wish(pump_on=True)) if state.drawing_off(seen.now_s) else sequenced

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.documents.amounts import duration
+from kettlebridge.documents.arming import by_itself
 from kettlebridge.documents.trace_svg import Coming
 from kettlebridge.model.forecast import Need, When
 from kettlebridge.model.plan import Plan
@@ -28,6 +29,9 @@ NEED_WORDS: dict[str, str] = {
     "chilled": "turning off the cooling water",
     "transferred": "the transfer",
     "sparge_water": "putting on the sparge water",
+    "evening_list": "the evening's list",
+    "test_call": "answering the test call",
+    "cold": "your word that you are there",
 }
 """By a call's kind; an ask is called by its step's name, an addition by its own."""
 
@@ -42,7 +46,11 @@ def need_words(need: Need, plan: Plan | None) -> str:
 
 
 def free_until(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
-    """When the brewer is needed and for how long, as a sentence; empty where that cannot be said."""
+    """Whether it heats by itself, when the brewer is needed and for how long; empty where neither can be said."""
+    return " ".join(part for part in (by_itself(snapshot, time), _needed(snapshot, plan, time)) if part)
+
+
+def _needed(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
     foreseen = snapshot.forecast
     if foreseen is None or foreseen.next_spell is None:
         return ""
@@ -53,8 +61,7 @@ def free_until(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
     what = need_words(spell.need, plan)
     if in_s < HANDS_SOON_S:
         return f"You are needed in a moment, for {hands}: {what}."
-    waits = "" if foreseen.heats_from is None else f"Heating begins {_about(foreseen.heats_from, snapshot, time)}. "
-    return f"{waits}You are free until {_about(spell.begins, snapshot, time)}, then {hands} with both hands: {what}."
+    return f"You are free until {_about(spell.begins, snapshot, time)}, then {hands} with both hands: {what}."
 
 
 def begins_about(snapshot: Snapshot, time: LocalTime) -> dict[int, str]:

@@ -76,6 +76,23 @@ CALL_WORDS: dict[str, CallWords] = {
         caution="What leaves the chiller is scalding at first: secure that hose.",
     ),
     "chilled": CallWords(do="Cold enough. Turn off the cooling water.", answer="the cooling water is off"),
+    "evening_list": CallWords(
+        do="It is to heat with nobody there. At the kettle: water alone in it{amount} and the element covered, lid on, "
+        "every valve closed, nothing on it or around it that could burn. Say so at the kettle.",
+        answer="all of that is so",
+        caution="Children and animals must not get near it until you are back. Tests follow, some minutes long, in "
+        "which its switches click: hands off.",
+    ),
+    "test_call": CallWords(
+        do="This is the test call: only if somebody hears and answers it may it heat alone. Answer at the kettle.",
+        answer="I hear it",
+    ),
+    "cold": CallWords(
+        do="It is time to heat, but it is not armed and stays cold. It heats once you say at the kettle that you are "
+        "there.",
+        answer="I am there: heat now",
+        caution="Lid on, valves closed, the element covered?",
+    ),
     "transferred": CallWords(
         do="The wort runs into the fermenter. Say so when it is all across, and turn off the cooling water.",
         answer="it is all across",

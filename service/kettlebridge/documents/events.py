@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from kettlebridge.documents.amounts import degrees, duration, litres, weight
+from kettlebridge.documents.arming import progress
 from kettlebridge.documents.calls import asked
 from kettlebridge.documents.refusals import refused
 from kettlebridge.documents.stages import STAGE_WORDS
@@ -223,6 +224,10 @@ def _heat_up_unfit(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     return f"Nothing learnt from heating up: {UNFIT_WORDS[_text(event, 'verdict')]}"
 
 
+def _arming(event: Event, snapshot: Snapshot, plan: Plan) -> str:
+    return progress(_text(event, "phase"), _text(event, "reason") or None)
+
+
 WORDS: dict[EventCode, Words] = {
     EventCode.BATCH_STATE: _batch_state,
     EventCode.STEP_BEGUN: _step_begun,
@@ -253,4 +258,5 @@ WORDS: dict[EventCode, Words] = {
     EventCode.GRAIN_TEMPERATURE: _grain_temperature,
     EventCode.HEAT_UP_FITTED: _heat_up_fitted,
     EventCode.HEAT_UP_UNFIT: _heat_up_unfit,
+    EventCode.ARMING: _arming,
 }

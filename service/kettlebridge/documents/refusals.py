@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from kettlebridge.documents.arming import ARMING_REFUSALS, Refused
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.troubles import TRIP_WORDS
 
@@ -11,15 +10,7 @@ NOT_IN = "not_in_"
 STILL = "still_"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Refused:
-    """Two sentences."""
-
-    why: str
-    do: str
-
-
-REFUSAL_WORDS: dict[str, Refused] = {
+REFUSAL_WORDS: dict[str, Refused] = ARMING_REFUSALS | {
     "seen_too_long_ago": Refused(why="Things have changed since you looked.", do="Look again, then decide."),
     "seen_in_another_batch": Refused(
         why="What you looked at was another batch, or an older life of this one.", do="Look again, then decide."

@@ -176,6 +176,11 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
         now="The day waits for you.",
         do="Do what is asked and confirm it.",
     ),
+    "stays_cold": Trouble(
+        happened="It was to heat by itself, and it is not armed.",
+        now="It stays cold.",
+        do="Arm it again, or come to the kettle and say that you are there.",
+    ),
     "not_recorded": Trouble(
         happened="The record cannot be written.",
         now="The day goes on, but what happens now may be missing from the record.",
@@ -268,9 +273,9 @@ LINK_WORDS: dict[str, Trouble] = {
         do="End the other service.",
     ),
     "not_simulated": Trouble(
-        happened="The board does not say that it is simulated: no hurried time, and no heat with nobody there.",
+        happened="The board does not say that it is simulated: no hurried time.",
         now="It was not touched.",
-        do="Leave out --speed, or ready_at in the profile.",
+        do="Leave out --speed.",
     ),
     "lost": Trouble(
         happened="The board was lost.",

@@ -2,7 +2,8 @@
 
 A day has some 23,400 of these, so fields go by position. The positions of format 1:
 
-    inputs    1, health, readings, heater_limit_fraction [, commands, resumed's away_s or null, journal_failing]
+    inputs    1, health, readings, heater_limit_fraction
+              [, commands, resumed's away_s or null, journal_failing [, clock_synchronised]]
     health    linked, age_s [, board or null [, boards]]
     boards    of each: name, linked [, trouble, detail]
     board     acted_on, heater_permille, heater_on_ms, pump_on, main_contactor_closed, lease_left_s
@@ -44,9 +45,12 @@ def encode_inputs(inputs: Inputs) -> str:
         [_reading_row(reading) for reading in inputs.readings],
         inputs.heater_limit_fraction,
     ]
-    if inputs.commands or inputs.resumed is not None or inputs.journal_failing:
+    told = bool(inputs.commands) or inputs.clock_synchronised
+    if told or inputs.resumed is not None or inputs.journal_failing:
         away_s = None if inputs.resumed is None else inputs.resumed.away_s
         row += ([_command_row(command) for command in inputs.commands], away_s, inputs.journal_failing)
+        if inputs.clock_synchronised:
+            row.append(True)
     return _to_text(row)
 
 
@@ -54,7 +58,7 @@ def decode_inputs(now_s: float, at_utc_s: float, text: str) -> Inputs:
     """What `encode_inputs` was given. Raises JournalError."""
     commands: list[Any] = []
     away_s: float | None = None
-    failing = False
+    failing = synchronised = False
     try:
         match json.loads(text):
             case [1, health, list(readings), int() | float() as limit]:
@@ -67,8 +71,9 @@ def decode_inputs(now_s: float, at_utc_s: float, text: str) -> Inputs:
                 list(commands),
                 None | int() | float() as away_s,
                 bool(failing),
-            ]:
-                pass
+                *rest,
+            ] if rest in ([], [True]):
+                synchronised = bool(rest)
             case _:
                 raise JournalError(f"not a tick of format {FORMAT}: {text[:60]}")
         return Inputs(
@@ -80,6 +85,7 @@ def decode_inputs(now_s: float, at_utc_s: float, text: str) -> Inputs:
             heater_limit_fraction=limit,
             resumed=None if away_s is None else Resumed(away_s=away_s),
             journal_failing=failing,
+            clock_synchronised=synchronised,
         )
     except ValueError as error:  # not JSON, or no such enum value
         raise JournalError(f"a tick cannot be read: {error}") from error

@@ -26,9 +26,11 @@ class CommandKind(Enum):
     STOP = "stop"
     STOP_HEAT = "stop-heat"
     RESET = "reset"
+    ARM = "arm"
+    DISARM = "disarm"
 
 
-LOWERING = frozenset({CommandKind.HOLD, CommandKind.STOP, CommandKind.STOP_HEAT})
+LOWERING = frozenset({CommandKind.HOLD, CommandKind.STOP, CommandKind.STOP_HEAT, CommandKind.DISARM})
 """Commands that can only take outputs down: obeyed at any age and from any view of the batch."""
 
 

@@ -40,6 +40,7 @@ class EventCode(Enum):
     GRAIN_TEMPERATURE = "grain_temperature"
     HEAT_UP_FITTED = "heat_up_fitted"
     HEAT_UP_UNFIT = "heat_up_unfit"
+    ARMING = "arming"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -21,7 +21,8 @@ class Inputs:
 
     `readings` are those that arrived since the last tick, oldest first. `heater_limit_fraction` is the
     circuit's grant (0-1). `resumed` is set in the first tick after an outage. `journal_failing` is true
-    while rows cannot be written.
+    while rows cannot be written. `clock_synchronised`: `at_utc_s` is held by a time service; only asked where there are
+    commands, for one that arms.
     """
 
     now_s: float
@@ -32,3 +33,4 @@ class Inputs:
     heater_limit_fraction: float = 0.0
     resumed: Resumed | None = None
     journal_failing: bool = False
+    clock_synchronised: bool = False

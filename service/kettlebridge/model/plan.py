@@ -240,11 +240,19 @@ class Profile:
         return litres
 
 
+NOT_JUDGED = "arm_file_not_judged"
+"""A plan from before it was asked, or one that no kettle file stands behind."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """All that a batch was started with; `learnt` from the kettle's earlier heat-ups, None for a new one."""
+    """All that a batch was started with; `learnt` from the kettle's earlier heat-ups, None for a new one.
+
+    `against_arming`: what in the kettle's file speaks against heating with nobody there, as reasons of a refusal.
+    """
 
     kettle: Kettle
     profile: Profile
     ready_at_utc_s: float | None = None
     learnt: Learnt | None = None
+    against_arming: tuple[str, ...] = (NOT_JUDGED,)

@@ -85,6 +85,8 @@ class BoardStanding:
 class BoardHealth:
     """How the wire stands at a tick: `board` is the newest report of a living session, `age_s` its age.
 
+    Without a session, and where the board itself ended the last one, it is the report that said so.
+
     `boards`: each of several boards while there is a session, and without one whatever was lost.
     """
 

@@ -20,8 +20,12 @@ class Sample:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardReport:
-    """A board's account of itself; `taken_s` is Clock time. `boards`: how each stands, where there are several."""
+    """A board's account of itself; `taken_s` is Clock time. `boards`: how each stands, where there are several.
+
+    `ended`: the board says with it that it ended the session by itself; it is the last word of that session.
+    """
 
     board: BoardState
     taken_s: float
     boards: tuple[BoardStanding, ...] = ()
+    ended: bool = False

@@ -69,11 +69,21 @@ class StepView:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ArmingView:
+    """A kettle that is to heat with nobody there. `phase` is the arming's code, `reason` why the last one ended."""
+
+    phase: str
+    reason: str | None
+    ready_at_utc_s: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Snapshot:
     """`n` is the tick's number: commands name it to say what they were given in view of.
 
     `forecast` is made beside the ticks and may be some seconds older; None where nothing goes on by itself.
     `later_s` is what the brewer added to steps before they began, by their index.
+    `arming` is there while a step waits for its time to heat.
     `boards`: each of the kettle's boards, where it has several or there is no session.
     """
 
@@ -99,5 +109,6 @@ class Snapshot:
     forecast: Forecast | None = None
     boards: tuple[BoardStanding, ...] = ()
     later_s: tuple[tuple[int, float], ...] = ()
+    arming: ArmingView | None = None
     boil_over: str | None = None
     """How near it is to boiling over: low, raised or high; None where nothing boils."""

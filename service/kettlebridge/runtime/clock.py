@@ -16,6 +16,7 @@ from collections.abc import Awaitable, Callable, Mapping
 from typing import TYPE_CHECKING, TypeVar
 
 from kettlebridge.model.errors import KettlebridgeError
+from kettlebridge.runtime.clock_sync import wall_clock_synchronised
 
 if TYPE_CHECKING:
     from _typeshed import FileDescriptorLike
@@ -61,6 +62,10 @@ class RealClock:
     def at_utc_s(self) -> float:
         """Wall time, seconds since 1970-01-01T00:00Z."""
         return time.time()
+
+    def synchronised(self) -> bool:
+        """By the system's own word."""
+        return wall_clock_synchronised()
 
     async def sleep_until(self, when_s: float) -> None:
         """Returns once `now_s() >= when_s`, after a suspend at most `CHUNK_S` late."""
@@ -124,6 +129,10 @@ class PacedClock:
     def at_utc_s(self) -> float:
         """The wall time it would be."""
         return self._start_utc_s + self._now_s
+
+    def synchronised(self) -> bool:
+        """There is no other wall time that it could be apart from."""
+        return True
 
     async def sleep_until(self, when_s: float) -> None:
         """Returns once `now_s() >= when_s`; at once, but not before others had a turn, when that is past."""

@@ -7,7 +7,7 @@ import logging
 import math
 from collections import deque
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from kettlebridge.model.command import LOWERING, Command
 from kettlebridge.model.demand import Demand, Output
@@ -96,16 +96,20 @@ class KettleInbox:
         """A session with the board is alive."""
         self.linked_since_s = self._clock.now_s()
         self.lost = None
+        self._report = None if self._report is not None and self._report.ended else self._report
         self.tried.set()
         log.info("kettle %s: the board is there", self._kettle)
 
     def link_lost(self, reason: LinkReason, detail: str) -> None:
-        """No session, and what the last one reported is forgotten. Wakes the tick and is logged when that is news."""
+        """No session. Of what it reported only a board's own last word is kept, until the next session.
+
+        Wakes the tick and is logged when that is news.
+        """
         loss = LinkLoss(reason=reason, detail=detail)
         known = self.lost is not None and self.lost.reason is reason
         self.linked_since_s = None
         self.lost = loss
-        self._report = None
+        self._report = self._report if self._report is not None and self._report.ended else None
         self.tried.set()
         if not known:
             log.warning("kettle %s: no board: %s: %s", self._kettle, reason.value, detail)
@@ -193,9 +197,10 @@ class KettleInbox:
 
     def _health(self, now_s: float) -> BoardHealth:
         """How the wire stands; with nothing reported yet the age counts from the session's begin."""
-        if self.linked_since_s is None:
-            return UNLINKED if self.lost is None else _without(self.lost)
         report = self._report
+        if self.linked_since_s is None:
+            gone = UNLINKED if self.lost is None else _without(self.lost)
+            return gone if report is None else replace(gone, age_s=_age_s(report.taken_s, now_s), board=report.board)
         if report is None:
             return BoardHealth(linked=True, age_s=_age_s(self.linked_since_s, now_s))
         return BoardHealth(linked=True, age_s=_age_s(report.taken_s, now_s), board=report.board, boards=report.boards)

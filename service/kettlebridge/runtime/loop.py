@@ -142,6 +142,7 @@ class TickLoop(Generic[S]):
             heater_limit_fraction=self._wires.grant(),
             resumed=self._resumed,
             journal_failing=self._wires.journal.health().failing_why is not None,
+            clock_synchronised=bool(commands) and self._wires.clock.synchronised(),
         )
 
     def _fail(self, n: int, waiting: tuple[Waiting, ...], error: Exception) -> None:

@@ -147,6 +147,7 @@ class SeveralBridges:
             board=self._together(vital),
             taken_s=min(self._reports[one.name].taken_s for one in vital),
             boards=tuple(self._inboxes[one.name].standing() for one in self._parts),
+            ended=report.ended,
         )
 
     def _together(self, vital: Sequence[Part]) -> BoardState:

@@ -1,18 +1,27 @@
 """`heat`: bring to a temperature, as late as the ready time allows, and keep it until the brewer is there.
 
+With a ready time nothing heats unless the kettle is armed for it (core.arming), or somebody is there and says so: at
+the hour one that is not armed stays cold and asks.
+
 The start is found anew in every tick of the night, from the liquid's temperature then and from what earlier heat-ups
 taught. When the brewer comes and says how cold the grain is, the strike temperature is corrected for it.
 """
 
 from __future__ import annotations
 
-from kettlebridge.core.calls import CallKind
+from kettlebridge.core import arming
+from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import MALT_J_PER_KG_K, Contents, Way, reach_s
 from kettlebridge.core.known import beforehand, capacity_j_per_k, rise_by
 from kettlebridge.core.stage import DONE, Scene, Stage, Wish, answered, asks, nothing
 from kettlebridge.core.steps.heating import TOLERANCE_C, near, settled, target_c
 from kettlebridge.model.plan import HeatStep, Water
 
+WAIT = "wait"
+COLD = Wanted(kind=CallKind.COLD)
+"""It is time to heat, and nothing may without somebody there."""
+ATTENDED = (Wanted(kind=CallKind.PRESENT), COLD)
+"""Each says that somebody is there."""
 HOT_HOLD_LIMIT_S = 2 * 3600.0
 READY_MARGIN_FRACTION = 0.08
 READY_MARGIN_S = 60.0
@@ -67,6 +76,26 @@ def _wish(scene: Scene[HeatStep]) -> Wish:
 
 
 _present = answered(CallKind.PRESENT)
+_came = answered(CallKind.COLD)
+
+
+def _may_heat(scene: Scene[HeatStep]) -> bool:
+    """Somebody is there, or was when it began; or it is armed."""
+    return not _waits(scene) or scene.arming.armed or _present(scene) or _came(scene)
+
+
+def _may_not_heat(scene: Scene[HeatStep]) -> bool:
+    return not _may_heat(scene)
+
+
+def _begins(scene: Scene[HeatStep]) -> bool:
+    return start_due(scene) and _may_heat(scene) and not scene.arming.under_way
+
+
+def _asks_waiting(scene: Scene[HeatStep]) -> tuple[Wanted, ...]:
+    if scene.arming.under_way or not _waits(scene):
+        return arming.asked(scene.arming)
+    return (COLD,) if start_due(scene) and not _may_heat(scene) else ()
 
 
 def _settled_for_nobody(scene: Scene[HeatStep]) -> bool:
@@ -79,20 +108,20 @@ def _present_but_too_cold(scene: Scene[HeatStep]) -> bool:
 
 
 STAGES = (
-    Stage(name="wait", wish=nothing, moves=((start_due, "heat"),)),
+    Stage(name=WAIT, wish=nothing, asks=_asks_waiting, moves=((_begins, "heat"),)),
     Stage(
         name="heat",
         wish=_wish,
         counts=near,
         expects_c=target_c,
-        moves=((_settled_for_nobody, "hot_hold"), (settled, DONE)),
+        moves=((_may_not_heat, WAIT), (_settled_for_nobody, "hot_hold"), (settled, DONE)),
         heats_with_pump=True,
     ),
     Stage(
         name="hot_hold",
         wish=_wish,
         asks=asks(CallKind.PRESENT),
-        moves=((_present_but_too_cold, "heat"), (_present, DONE)),
+        moves=((_may_not_heat, WAIT), (_present_but_too_cold, "heat"), (_present, DONE)),
         heats_with_pump=True,
         hold_limit_s=HOT_HOLD_LIMIT_S,
     ),

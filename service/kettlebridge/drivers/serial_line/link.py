@@ -47,6 +47,8 @@ class SerialLine:
             inbox.linked()
             await self._serve(line, self._session, inbox)
         finally:
+            if self._session is not None and self._session.last_word is not None:
+                inbox.hear((), self._session.last_word)
             self._session = None
             self._line = None
             if handshake.may_hold:

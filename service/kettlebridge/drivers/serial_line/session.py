@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from collections import Counter, deque
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import Enum
 
 from kettlebridge.drivers.serial_line.board_time import BoardTime
@@ -75,11 +75,13 @@ class News:
 class Session:
     """From the claim to the end. Raises LinkError when a frame says that the session is over.
 
-    `fresh_s` is Clock time of the last report that was not late; until there is one, of the claim.
+    `fresh_s` is Clock time of the last report that was not late; until there is one, of the claim. `last_word` is the
+    report in which the board said that it had ended the session by itself.
     """
 
     def __init__(self, joined: Joined, settings: SerialLineSettings, tally: Tally) -> None:
         self.fresh_s = joined.claimed_s
+        self.last_word: BoardReport | None = None
         self._joined = joined
         self._tally = tally
         self._longest_ttl_ms = min(joined.board.max_ttl_ms, round(settings.lease_s * 1000))
@@ -172,6 +174,7 @@ class Session:
         """False for a report from before the claim or one that came twice. Raises LinkError when we were put out."""
         if report.session != self._joined.session:
             if self._time is not None and self._time.is_newer(report.up_ms):
+                self.last_word = replace(self._account(report), ended=True)
                 raise LinkError(LinkReason.LAPSED, "the board ended the session")
             return False
         if not self._time_of(report).is_newer(report.up_ms):
