@@ -9,7 +9,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import replace
 
-from kettlebridge.core.arming import NOT_ARMED, Arming, Phase
+from kettlebridge.core.arming_state import NOT_ARMED, Arming, Phase
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.heat_watch import UNWATCHED
 from kettlebridge.core.interlocks import INTERLOCKS, Interlock

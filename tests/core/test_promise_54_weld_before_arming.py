@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from kettlebridge.core.arming import WELD_RISE_C
+from kettlebridge.core.arming_phases import WELD_RISE_C
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.reading import BoardInput
@@ -44,9 +44,20 @@ def test_a_stuck_switch_is_found_by_the_heat_that_the_other_one_makes_alone(
 def test_half_a_degree_is_a_rise_and_less_is_none(rise_c: float) -> None:
     bench = evening()
     bench.reach("heater_alone")
-    bench.alive, bench.liquid_c = False, bench.state.arming.begun_c + rise_c
+    bench.alive, bench.liquid_c = False, bench.state.arming.lowest_c + rise_c
     bench.run(6)
     assert (bench.phase == "heater_alone") == (rise_c < WELD_RISE_C)
+
+
+def test_a_probe_that_still_comes_down_hides_no_heat() -> None:
+    """Cold water was just poured in: 0.8 °C down and 0.6 °C up is a rise."""
+    bench = evening()
+    bench.reach("contactor_alone")
+    bench.alive, begun_c = False, bench.liquid_c
+    for liquid_c in (begun_c - 0.4, begun_c - 0.8, begun_c - 0.5, begun_c - 0.2):
+        bench.liquid_c = liquid_c
+        bench.run(6)
+    assert bench.refused == "arm_heater_welded"
 
 
 @pytest.mark.parametrize("phase", ["contactor_alone", "heater_alone"])

@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
-import kettlebridge.core.arming
 import kettlebridge.core.arming_commands
+import kettlebridge.core.arming_phases
 import kettlebridge.core.commands
 import kettlebridge.core.measured
 import kettlebridge.core.probes
 import kettlebridge.core.validation
 import kettlebridge.runtime
 from kettlebridge.core.alarms import AlarmCause
-from kettlebridge.core.arming import AS_REQUESTED
+from kettlebridge.core.arming_state import AS_REQUESTED
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.identify import Verdict
 from kettlebridge.core.interlocks import INTERLOCKS
@@ -41,7 +41,7 @@ HANDLERS_IN = (
     kettlebridge.core.commands,
     kettlebridge.core.measured,
     kettlebridge.core.arming_commands,
-    kettlebridge.core.arming,
+    kettlebridge.core.arming_phases,
 )
 RUNTIME = Path(kettlebridge.runtime.__file__ or "").parent
 

@@ -235,7 +235,7 @@ def test_one_that_was_not_armed_is_cold_at_the_hour_and_says_so(tmp_path: Path) 
     def past(evening: Evening, seen: Snapshot) -> bool:
         return seen.now_s > READY_S
 
-    evening = spent(Evening(folder=tmp_path, arms=False, until=past))
+    evening = spent(Evening(folder=tmp_path, arms=False, answers=False, until=past))
     assert evening.heated_at_s is None
     assert evening.alarms == {"stays_cold"}
     assert evening.warmed_c < 17.0

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from kettlebridge.core import arming
+from kettlebridge.core import arming_state
 from kettlebridge.core.alarms import AlarmCause
 from kettlebridge.core.ledger import CLAIM_ENDS_S, Grain
 from kettlebridge.core.outputs import ALL_OFF
@@ -32,7 +32,7 @@ def _not_waiting(plan: Plan, state: State) -> bool:
 
 
 def _begun(plan: Plan, state: State) -> bool:
-    return state.arming.phase is not arming.Phase.NOT_ARMED
+    return state.arming.phase is not arming_state.Phase.NOT_ARMED
 
 
 def _no_contactor(plan: Plan, state: State) -> bool:
@@ -115,14 +115,14 @@ def arm(plan: Plan, state: State, command: Command) -> Handled:
     why_not = next(iter(plan.against_arming), None) if why_not is None else why_not
     if why_not is not None or state.ledger.volume_l is None:
         return why_not or "arm_no_litres"
-    begun = arming.begun(state.arming, state.ledger.volume_l, state.now_s, state.at_utc_s)
-    return state._replace(arming=begun), (arming.event(begun.phase),)
+    begun = arming_state.begun(state.arming, state.ledger.volume_l, state.now_s, state.at_utc_s)
+    return state._replace(arming=begun), (arming_state.event(begun.phase),)
 
 
 def disarm(plan: Plan, state: State, command: Command) -> Handled:
     """At any time: it stays cold, and what heats goes off."""
     if not _begun(plan, state):
         return "arm_not_armed"
-    ended, event = arming.ended(state.arming, arming.AS_REQUESTED)
-    kept, closed = arming.without_calls(state.calls)
+    ended, event = arming_state.ended(state.arming, arming_state.AS_REQUESTED)
+    kept, closed = arming_state.without_calls(state.calls)
     return state._replace(arming=ended, calls=kept), (event, *closed)

@@ -1,8 +1,11 @@
-"""An arming followed through a tick: what the tick knows, put before core.arming; calls that are over with it."""
+"""An arming followed through a tick: what the tick knows of it, and the calls that are over with it."""
 
 from __future__ import annotations
 
-from kettlebridge.core import arming, calls
+from kettlebridge.core import calls
+from kettlebridge.core.arming import followed
+from kettlebridge.core.arming_phases import Shown
+from kettlebridge.core.arming_state import Phase, without_calls
 from kettlebridge.core.gathering import Seen, restarted
 from kettlebridge.core.probes import is_fresh
 from kettlebridge.core.sequencer import current_step
@@ -17,19 +20,19 @@ from kettlebridge.model.plan import HeatStep, Plan
 def watched(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> tuple[State, tuple[Event, ...]]:
     """The state with its arming one tick further."""
     before = state.arming
-    if before.phase is arming.Phase.NOT_ARMED:
+    if before.phase is Phase.NOT_ARMED:
         return state, ()
-    after, events = arming.followed(before, _shown(plan, state, inputs, seen))
+    after, events = followed(before, _shown(plan, state, inputs, seen))
     if after.phase is before.phase:
         return (state if after is before else state._replace(arming=after)), events
-    kept, closed = arming.without_calls(state.calls)
+    kept, closed = without_calls(state.calls)
     return state._replace(arming=after, calls=kept), (*events, *closed)
 
 
-def _shown(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> arming.Shown:
+def _shown(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Shown:
     step, stage = current_step(plan, state.stage), state.stage
     ready = isinstance(step, HeatStep) and step.ready
-    return arming.Shown(
+    return Shown(
         kettle=plan.kettle,
         health=inputs.health,
         running=state.batch is BatchState.RUNNING,

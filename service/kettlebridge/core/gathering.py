@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core import additions, arming, calls, heat_watch, trail
+from kettlebridge.core import additions, calls, heat_watch, trail
+from kettlebridge.core.arming_phases import DROP_S, REJOIN_S
+from kettlebridge.core.arming_state import SILENT_PHASES, Arming, Phase
 from kettlebridge.core.calls import HOSES, HOT_CUP, CallKind
 from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, armed_for
 from kettlebridge.core.felt import NOTHING_FELT, felt
@@ -243,16 +245,16 @@ def restarted(state: State, board: BoardState | None) -> bool:
     return board is not None and before is not None and 0 < before - board.acted_on < TOKEN_WRAPS
 
 
-def _stale_after_s(kettle: Kettle, at: arming.Arming) -> float:
+def _stale_after_s(kettle: Kettle, at: Arming) -> float:
     """While the board is let down on purpose, and nothing is on, its silence is none."""
-    silent = at.phase in arming.SILENT_PHASES
-    return arming.DROP_S + arming.REJOIN_S if silent else kettle.safety.stale_after_s
+    silent = at.phase in SILENT_PHASES
+    return DROP_S + REJOIN_S if silent else kettle.safety.stale_after_s
 
 
 def _stays_cold(plan: Plan, state: State, sequenced: Sequenced, at_utc_s: float) -> bool:
     """Whether somebody must know that it will not heat: it was armed and is no more, or it is time."""
     stage, at = sequenced.stage, state.arming
-    if at.phase is not arming.Phase.NOT_ARMED or calls.was_answered(stage.answered, COLD):
+    if at.phase is not Phase.NOT_ARMED or calls.was_answered(stage.answered, COLD):
         return False
     due = any(call.kind is CallKind.COLD for call in sequenced.calls)
     past = plan.ready_at_utc_s is not None and at_utc_s >= plan.ready_at_utc_s

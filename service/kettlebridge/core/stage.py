@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Generic, NamedTuple, TypeVar
 
 from kettlebridge.core.additions import Schedule
-from kettlebridge.core.arming import Arming
+from kettlebridge.core.arming_state import Arming
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.known import Known
 from kettlebridge.core.ledger import Ledger

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from kettlebridge.core.additions import Schedule
-from kettlebridge.core.arming import NOT_ARMED, Arming
+from kettlebridge.core.arming_state import NOT_ARMED, Arming
 from kettlebridge.core.calls import Call
 from kettlebridge.core.evidence import FIRST_EVIDENCE, Evidence
 from kettlebridge.core.interlocks import IDLE_TIMERS, Timers

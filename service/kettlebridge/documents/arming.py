@@ -114,6 +114,7 @@ ARMING_REFUSALS: dict[str, Refused] = {
 PHASE_WORDS: dict[str, str] = {
     "not_armed": "not armed",
     "list": "being armed: the evening's list waits to be confirmed at the kettle",
+    "settle": "being armed: the water comes to rest first",
     "contactor_alone": "being armed: the main contactor is on alone and must make no heat",
     "contactor_off": "being armed: everything off for a moment",
     "heater_alone": "being armed: the heater's switch is on alone and must make no heat",

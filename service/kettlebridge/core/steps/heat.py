@@ -1,7 +1,7 @@
 """`heat`: bring to a temperature, as late as the ready time allows, and keep it until the brewer is there.
 
-With a ready time nothing heats unless the kettle is armed for it (core.arming), or somebody is there and says so: at
-the hour one that is not armed stays cold and asks.
+With a ready time nothing heats unless the kettle is armed for it (core.arming_phases), or somebody is there and says
+so: at the hour one that is not armed stays cold and asks.
 
 The start is found anew in every tick of the night, from the liquid's temperature then and from what earlier heat-ups
 taught. When the brewer comes and says how cold the grain is, the strike temperature is corrected for it.
@@ -9,7 +9,7 @@ taught. When the brewer comes and says how cold the grain is, the strike tempera
 
 from __future__ import annotations
 
-from kettlebridge.core import arming
+from kettlebridge.core.arming_state import asked
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import MALT_J_PER_KG_K, Contents, Way, reach_s
 from kettlebridge.core.known import beforehand, capacity_j_per_k, rise_by
@@ -94,7 +94,7 @@ def _begins(scene: Scene[HeatStep]) -> bool:
 
 def _asks_waiting(scene: Scene[HeatStep]) -> tuple[Wanted, ...]:
     if scene.arming.under_way or not _waits(scene):
-        return arming.asked(scene.arming)
+        return asked(scene.arming)
     return (COLD,) if start_due(scene) and not _may_heat(scene) else ()
 
 
