@@ -31,6 +31,9 @@ class Clock:
     def now_s(self) -> float:
         return self.now
 
+    def synchronised(self) -> bool:
+        return True
+
     def at_utc_s(self) -> float:
         return 1_800_000_000.0 + self.now
 
