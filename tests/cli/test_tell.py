@@ -12,6 +12,7 @@ from pydantic import TypeAdapter
 
 from kettlebridge.cli import tell
 from kettlebridge.cli.main import main
+from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.snapshot import ProbeView, Snapshot
@@ -139,5 +140,5 @@ def test_status_leads_with_the_sentence_and_names_what_can_be_answered(
 
 
 def test_status_with_the_plan_says_what_comes_next() -> None:
-    first, *_ = tell.status_lines(snapshot(), plan())
+    first, *_ = tell.status_lines(snapshot(), plan(), zone_time("UTC"))
     assert first.endswith("next: Lift.")

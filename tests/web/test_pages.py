@@ -13,6 +13,7 @@ from kettlebridge.core.batch_states import TRANSITIONS
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
+from kettlebridge.model.snapshot import ArmingView
 from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES
 from kettlebridge.web.pictures import PARTS
 from tests.documents.builders import call
@@ -123,6 +124,25 @@ async def test_alarms_are_told_in_words_and_can_be_acknowledged() -> None:
     assert the_house.commands.taken[0][1].alarm == "rest_hot"
     the_house.snapshots.publish(seen(102, alarms=(replace(alarm, state=AlarmState.ACKNOWLEDGED),)), ())
     assert "I have seen it" not in (await the_house.get("/kettles/thimble")).text
+
+
+@pytest.mark.parametrize(
+    ("phase", "button", "says"),
+    [
+        ("not_armed", "Arm", "Not armed: it will not heat for 10:00."),
+        ("heater_alone", "Take the arming back", "Being armed: the heater&#39;s switch is on alone"),
+        ("armed", "Take the arming back", "Armed: it heats by itself for 10:00."),
+    ],
+)
+async def test_a_kettle_that_waits_for_its_time_says_whether_it_is_armed(phase: str, button: str, says: str) -> None:
+    the_house = house()
+    arming = ArmingView(phase=phase, reason=None, ready_at_utc_s=1_800_000_000.0 + 2 * 3600.0)
+    the_house.snapshots.publish(seen(101, arming=arming, forecast=None), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert says in text
+    assert f">{button}</button>" in text
+    await the_house.post(TELL, {"do": "arm"})
+    assert the_house.commands.taken[0][1].kind is CommandKind.ARM
 
 
 @pytest.mark.parametrize("state", list(BatchState))

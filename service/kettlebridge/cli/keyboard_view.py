@@ -54,6 +54,7 @@ KEYS: dict[str, Key] = {
     "b": Key(kind=CommandKind.START, word="begin again after that"),
     "a": Key(kind=CommandKind.ACKNOWLEDGE, word="alarm seen"),
     "s": Key(kind=CommandKind.SKIP, word="skip the step"),
+    "n": Key(kind=CommandKind.ARM, word="arm for the night"),
 }
 """Whoever sits at this keyboard stands at the simulated kettle."""
 

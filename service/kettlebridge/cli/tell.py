@@ -20,16 +20,19 @@ from kettlebridge.cli.arm_progress import told_until_armed
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.amounts import degrees
+from kettlebridge.documents.arming import by_itself
 from kettlebridge.documents.calls import asked
 from kettlebridge.documents.refusals import refused
 from kettlebridge.documents.rescue_words import rescue_lines
 from kettlebridge.documents.sentences import alarm, leading, outputs, place, standing
 from kettlebridge.documents.troubles import PROBE_WORDS
+from kettlebridge.files.local_time import system_time
 from kettlebridge.model.command import LOWERING, CommandKind
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.ports import LocalTime
 from kettlebridge.runtime.control_socket import ask
 from kettlebridge.runtime.traces import folded
 
@@ -229,7 +232,7 @@ def _status(folder: Path, kettle: KettleId, *, as_json: bool) -> int:
         print(json.dumps(answer["snapshot"], indent=2))
         return DONE
     snapshot = TypeAdapter(Snapshot).validate_python(answer["snapshot"])
-    for line in status_lines(snapshot, _plan(folder, snapshot)):
+    for line in status_lines(snapshot, _plan(folder, snapshot), system_time()):
         print(line)
     return DONE
 
@@ -242,9 +245,11 @@ def _plan(folder: Path, snapshot: Snapshot) -> Plan | None:
         return None
 
 
-def status_lines(snapshot: Snapshot, plan: Plan | None) -> Iterator[str]:
+def status_lines(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> Iterator[str]:
     """How a kettle stands, the sentence first."""
     yield leading(snapshot, plan)
+    if armed := by_itself(snapshot, time):
+        yield armed
     yield from standing(snapshot)
     yield f"{outputs(snapshot)}{'' if snapshot.step is None else f', {place(snapshot.step)}'}"
     for call in snapshot.calls:

@@ -151,7 +151,9 @@ def by_itself(snapshot: Snapshot, time: LocalTime) -> str:
         return ""
     if arming.phase not in STANDING:
         return progress(arming.phase, None)
-    if foreseen is None or foreseen.heats_from is None:
-        return STANDING[arming.phase].format(when=f"for {time.hh_mm(arming.ready_at_utc_s)}")
-    from_utc_s = snapshot.at_utc_s - snapshot.now_s + foreseen.heats_from.at_s
-    return STANDING[arming.phase].format(when=f"at about {time.hh_mm(from_utc_s)}")
+    when = f"for {time.hh_mm(arming.ready_at_utc_s)}"
+    if foreseen is not None and foreseen.heats_from is not None:
+        from_utc_s = snapshot.at_utc_s - snapshot.now_s + foreseen.heats_from.at_s
+        when = f"at about {time.hh_mm(from_utc_s)}"
+    why = "" if arming.reason is None else f" {ARMING_REFUSALS[arming.reason].why}"
+    return f"{STANDING[arming.phase].format(when=when)}{why}"

@@ -6,6 +6,9 @@ from dataclasses import dataclass
 
 from kettlebridge.model.batch_state import BatchState as S
 from kettlebridge.model.command import CommandKind as K
+from kettlebridge.model.snapshot import Snapshot
+
+NOT_ARMED = "not_armed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +65,12 @@ FORMS: dict[K, Offer] = {
         button="Change the temperature",
         fields=(Field(name="target_c", label="This step at, in °C"),),
     ),
+    K.ARM: Offer(
+        kind=K.ARM,
+        button="Arm",
+        hint="So that it heats by itself, with nobody there. Some minutes of tests at the kettle first.",
+    ),
+    K.DISARM: Offer(kind=K.DISARM, button="Take the arming back", hint="It stays cold until somebody is there."),
     K.SKIP: Offer(kind=K.SKIP, button="Leave out the rest of this step"),
     K.ADDING_WATER: Offer(
         kind=K.ADDING_WATER,
@@ -110,6 +119,14 @@ MEASURES: tuple[Offer, ...] = (
     ),
 )
 """What was measured goes into the record as read and as corrected, in every state."""
+
+
+def arming_offer(snapshot: Snapshot) -> tuple[Offer, ...]:
+    """While a step waits for its time to heat: arm it, or take that back."""
+    if snapshot.arming is None or snapshot.state is not S.RUNNING:
+        return ()
+    return (FORMS[K.ARM if snapshot.arming.phase == NOT_ARMED else K.DISARM],)
+
 
 FIRST: dict[S, tuple[K, ...]] = {
     S.IDLE: (K.START,),

@@ -17,7 +17,7 @@ from kettlebridge.model.plan import AskKind, Plan
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
-from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES, Offer
+from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES, Offer, arming_offer
 
 PRESENT = "present"
 ASKS_LITRES = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARGE.value})
@@ -127,7 +127,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         near=day[first:last],
         later=day[last:],
         facts=tuple(_facts(snapshot)),
-        first=tuple(FORMS[kind] for kind in FIRST.get(snapshot.state, ())),
+        first=(*(FORMS[kind] for kind in FIRST.get(snapshot.state, ())), *arming_offer(snapshot)),
         further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ())),
         measures=MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
