@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -126,6 +127,15 @@ def test_a_button_found_pressed_after_an_outage_answers_no_call() -> None:
     bench.run(5)
     bench.inputs_on = BoardInput.CONFIRM
     bench.tick(resumed=Resumed(away_s=300.0))
+    assert bench.calls == [CallKind.ASK]
+
+
+def test_a_button_found_pressed_after_a_lost_link_answers_no_call_though_the_last_word_is_kept() -> None:
+    bench = BenchKettle(plan_of(AskStep(name="stir", what=AskKind.STIR)), liquid_c=66.0, stage="hands_in")
+    bench.run(5)
+    bench.state = bench.state._replace(health=replace(bench.health(), linked=False))
+    bench.inputs_on = BoardInput.CONFIRM
+    bench.tick()
     assert bench.calls == [CallKind.ASK]
 
 

@@ -104,6 +104,16 @@ def test_a_board_that_never_switched_the_heater_on_has_shown_nothing() -> None:
     assert bench.be_refused(within_s=20) == "arm_heater_silent"
 
 
+@pytest.mark.parametrize("granted", [0.0, 0.9, float("nan")])
+def test_full_power_is_not_tried_on_a_circuit_that_does_not_grant_it(granted: float) -> None:
+    bench = evening()
+    bench.reach("contactor_first")
+    bench.limit_fraction = granted
+    bench.until(lambda: bench.phase == "drop", within_s=10)
+    assert bench.heater == 0
+    assert bench.be_refused(within_s=10) == "arm_heater_silent"
+
+
 def test_a_board_whose_last_word_got_lost_has_shown_nothing() -> None:
     bench = evening()
     bench.mute = True

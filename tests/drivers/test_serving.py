@@ -315,6 +315,21 @@ async def test_second_answer_to_a_query_is_no_restart(line: SerialLine, board: F
     await inbox.news()
 
 
+@pytest.mark.parametrize(("session", "tells"), [("0", True), ("11111111", False)])
+async def test_the_last_word_of_a_board_that_ended_the_session_itself_is_handed_on(
+    task: asyncio.Task[None], board: FakeBoard, inbox: FakeInbox, session: str, tells: bool
+) -> None:
+    """What reads off under a session of somebody else says nothing about ours."""
+    board.report(1000, h=1000, k=1)
+    assert (await inbox.news())[1].ended is False
+    board.report(1500, h=0, k=0, on=900, session=session)
+    await end(task)
+    assert inbox.has_news() is tells
+    if tells:
+        samples, said = await inbox.news()
+        assert (samples, said.ended, said.board.heater_permille, said.board.heater_on_ms) == ((), True, 0, 900)
+
+
 @pytest.mark.parametrize("session", ["0", "11111111"])
 async def test_session_that_is_no_longer_ours_ends_ours(
     task: asyncio.Task[None], board: FakeBoard, clock: ManualClock, inbox: FakeInbox, session: str

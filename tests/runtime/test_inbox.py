@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -211,3 +212,21 @@ async def test_answer_to_somebody_who_left_is_no_error(inbox: KettleInbox) -> No
     with pytest.raises(asyncio.CancelledError):
         await verdict
     inbox.take(0.0).waiting[0].answer(Verdict(refused=None, n=0, recorded=False))
+
+
+def test_of_a_lost_session_only_the_boards_own_last_word_is_kept_until_the_next(inbox: KettleInbox) -> None:
+    inbox.linked()
+    inbox.hear((), report(8.0, heater_permille=1000))
+    inbox.hear((), replace(report(9.5), ended=True))
+    inbox.link_lost(LinkReason.LAPSED, "the board ended the session")
+    kept = inbox.take(10.0).health
+    assert (kept.linked, kept.age_s, kept.board) == (False, 0.5, report(9.5).board)
+    inbox.linked()
+    assert inbox.take(11.0).health.board is None
+
+
+def test_a_report_before_a_loss_is_no_last_word(inbox: KettleInbox) -> None:
+    inbox.linked()
+    inbox.hear((), report(8.0, heater_permille=1000))
+    inbox.link_lost(LinkReason.LAPSED, "an order was refused")
+    assert inbox.take(10.0).health.board is None

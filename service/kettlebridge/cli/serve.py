@@ -121,10 +121,11 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
         return f'batch {unfinished} was not finished: it goes on with "{plan.profile.name}", paused, heat off{aside}'
     if profile is None:
         raise AssertionError("a kettle with nothing to brew is refused before")
-    ready = ""
+    ready = armed = ""
     if profile.ready_at is not None:
         ready = f", {ready_words(profile.ready_at, setting.time, setting.clock.at_utc_s())}"
-    return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start'
+        armed = f"; once it is filled: kettlebridge tell {name} arm"
+    return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start{armed}'
 
 
 def _can_be_ready(assignments: Sequence[Assignment]) -> None:

@@ -62,11 +62,12 @@ class Told(NamedTuple):
 NOTHING_TOLD = Told()
 
 
-def told(a: Arming, now_s: float) -> Told:
-    """What the phase demands now."""
+def told(a: Arming, now_s: float, limit_fraction: float) -> Told:
+    """What the phase demands now. Full power is tried only where the circuit grants all of it."""
     row = PHASES.get(a.phase)
     if row is None:
         return NOTHING_TOLD
     if not row.once:
         return Told(row.outputs)
-    return Told(row.outputs, LEASE_MS) if a.begun_s == now_s else Told(ALL_OFF, renews=False)
+    granted = row.outputs if limit_fraction >= 1.0 else row.outputs._replace(heater_permille=0)
+    return Told(granted, LEASE_MS) if a.begun_s == now_s else Told(ALL_OFF, renews=False)

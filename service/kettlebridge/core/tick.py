@@ -68,7 +68,7 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     state, arming_events = watched(plan, state, inputs, seen)
     sequenced = _sequenced(plan, state, inputs, seen)
     driven = _driven(plan, state, inputs, seen, sequenced.wish)
-    asked = arming.told(state.arming, now_s)
+    asked = arming.told(state.arming, now_s, inputs.heater_limit_fraction)
     driven = driven if asked.outputs is None else driven._replace(wants=asked.outputs)
     evidence = gathered(plan, state, inputs, seen, sequenced)
     outputs, timers, acting = interlocks.apply(evidence, driven.wants, state.timers, now_s)

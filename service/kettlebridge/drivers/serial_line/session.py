@@ -50,6 +50,7 @@ ENDING = {
 }
 """Refusals after which the session is no more. The others leave it alive and are counted."""
 
+NO_SESSION = 0
 SWITCH_POSITIONS = {0: False, 1000: True}
 
 
@@ -174,7 +175,8 @@ class Session:
         """False for a report from before the claim or one that came twice. Raises LinkError when we were put out."""
         if report.session != self._joined.session:
             if self._time is not None and self._time.is_newer(report.up_ms):
-                self.last_word = replace(self._account(report), ended=True)
+                if report.session == NO_SESSION:  # else the outputs are another's
+                    self.last_word = replace(self._account(report), ended=True)
                 raise LinkError(LinkReason.LAPSED, "the board ended the session")
             return False
         if not self._time_of(report).is_newer(report.up_ms):
