@@ -40,6 +40,7 @@ class LeasedBench(BenchKettle):
         self.keeps_on = self.deaf = self.mute = self.stays_away = False
         self.clock_set_s = 0.0
         self.until_s = 1e9
+        self.away_s = AWAY_S
         self.back_s = 0.0
         self.on_ms = 0
 
@@ -52,7 +53,7 @@ class LeasedBench(BenchKettle):
         said_s = self.now_s - AGE_S
         if said_s >= self.until_s and not self.keeps_on and (self.heater or self.contactor):
             self.heater, self.contactor, self.pump = 0, False, False
-            self.back_s = self.until_s + AWAY_S
+            self.back_s = self.until_s + self.away_s
         away = self.now_s < self.back_s or (self.stays_away and self.back_s > 0.0)
         if away and self.mute:
             return BoardHealth(linked=False, age_s=0.0)

@@ -123,6 +123,18 @@ def test_a_board_whose_last_word_got_lost_has_shown_nothing() -> None:
     assert bench.off
 
 
+def test_a_board_that_takes_its_time_to_come_back_trips_nothing() -> None:
+    """Opening its port starts it anew: ten seconds without a temperature, while nothing is on."""
+    bench = evening()
+    bench.away_s = 10.0
+    bench.reads = lambda: None if bench.now_s < bench.back_s else bench.liquid_c
+    bench.reach("call")
+    assert (bench.batch, bench.of(EventCode.TRIP)) == (BatchState.RUNNING, [])
+    bench.reads = lambda: None
+    bench.run(5)
+    assert bench.batch is BatchState.HELD
+
+
 def test_a_board_that_does_not_come_back_is_refused() -> None:
     bench = evening()
     bench.stays_away = True

@@ -113,9 +113,9 @@ def arm(plan: Plan, state: State, command: Command) -> Handled:
     """Begins with the evening's list."""
     why_not = next((reason for test, reason in REFUSALS if test(plan, state)), None)
     why_not = next(iter(plan.against_arming), None) if why_not is None else why_not
-    if why_not is not None or state.ledger.volume_l is None:
-        return why_not or "arm_no_litres"
-    begun = arming_state.begun(state.arming, state.ledger.volume_l, state.now_s, state.at_utc_s)
+    if why_not is not None:
+        return why_not
+    begun = arming_state.begun(state.arming, state.ledger.volume_l or 0.0, state.now_s, state.at_utc_s)
     return state._replace(arming=begun), (arming_state.event(begun.phase),)
 
 
