@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.files.examples import config_folder
-from kettlebridge.files.kettle_edit import with_figures, write_figures
+from kettlebridge.files.kettle_edit import TwoPoints, with_figures, write_figures
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.model.errors import FileError
 
@@ -40,3 +40,19 @@ def test_what_could_not_be_loaded_is_not_written(copy: Path) -> None:
 def test_text_without_a_kettle_is_refused() -> None:
     with pytest.raises(ValueError, match=r"no \[kettle\]"):
         with_figures("schema = 1\n", {"boil_off_l_per_h": 2.0})
+
+
+def test_two_points_take_the_place_of_an_offset() -> None:
+    text = '[kettle]\nheater_w = 2000 # plate\n\n[probe.mash]\nsource = "28"\noffset_c = 0.3\nrole = "control"\n'
+    points = TwoPoints(probe="mash", read_c=(0.2, 99.1), true_c=(0.0, 99.5))
+    written = with_figures(text, {}, points)
+    assert "offset_c" not in written
+    assert "read_c = [0.2, 99.1]" in written
+    assert "true_c = [0.0, 99.5]" in written
+    assert "heater_w = 2000 # plate" in written
+
+
+def test_points_of_a_probe_that_is_not_there_are_refused() -> None:
+    points = TwoPoints(probe="mash", read_c=(0.2, 99.1), true_c=(0.0, 99.5))
+    with pytest.raises(ValueError, match=r"probe\.mash"):
+        with_figures("[kettle]\n", {}, points)

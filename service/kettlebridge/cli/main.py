@@ -51,6 +51,7 @@ COMMANDS: dict[str, Row] = {
     "plan": Row(module="plan", help="the brew sheet of a recipe in a kettle, and the profile of that day"),
     "rescue": Row(module="rescue", help="what mends a day that went wrong, in litres, minutes and grams"),
     "check": Row(module="check", help="every mistake in kettle files, recipes and profiles"),
+    "calibrate": Row(module="calibrate", help="a day with water, and what it says of a kettle file's figures"),
     "find": Row(module="find", help="what is connected, and a kettle file to start from"),
     "passphrase": Row(module="passphrase", help="who may see the page from the network, and tell kettles what"),
     "report": Row(module="report", help="the record of a batch as one HTML file"),

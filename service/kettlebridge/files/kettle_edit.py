@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import secrets
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import tomlkit
@@ -16,8 +16,17 @@ from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.model.errors import FileError, Mistake
 
 
-def with_figures(text: str, figures: Mapping[str, float]) -> str:
-    """`text` with these keys of `[kettle]` set. Raises ValueError for text that has no such table."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TwoPoints:
+    """What a probe read at two known temperatures."""
+
+    probe: str
+    read_c: tuple[float, float]
+    true_c: tuple[float, float]
+
+
+def with_figures(text: str, figures: Mapping[str, float], probe: TwoPoints | None = None) -> str:
+    """`text` with these keys of `[kettle]` set, and a probe's two points. Raises ValueError for a missing table."""
     try:
         document = tomlkit.parse(text)
     except TOMLKitError as error:
@@ -27,14 +36,27 @@ def with_figures(text: str, figures: Mapping[str, float]) -> str:
         raise ValueError("there is no [kettle]")
     for key, value in figures.items():
         table[key] = value
+    if probe is not None:
+        _set_points(document, probe)
     return tomlkit.dumps(document)
 
 
-def write_figures(path: Path, figures: Mapping[str, float]) -> None:
+def _set_points(document: tomlkit.TOMLDocument, points: TwoPoints) -> None:
+    """In place of an offset, or of older points."""
+    probes = document.get("probe")
+    table = probes.get(points.probe) if probes is not None else None
+    if table is None:
+        raise ValueError(f"there is no [probe.{points.probe}]")
+    if "offset_c" in table:
+        del table["offset_c"]
+    table["read_c"], table["true_c"] = list(points.read_c), list(points.true_c)
+
+
+def write_figures(path: Path, figures: Mapping[str, float], probe: TwoPoints | None = None) -> None:
     """Replaces the file, whole or not at all, once what it would become can be loaded. Raises FileError."""
     fresh = path.with_name(f".{path.stem}.{secrets.token_hex(4)}.toml")
     try:
-        fresh.write_text(with_figures(path.read_text(encoding="utf-8"), figures), encoding="utf-8")
+        fresh.write_text(with_figures(path.read_text(encoding="utf-8"), figures, probe), encoding="utf-8")
         load_kettle(fresh)
         fresh.chmod(path.stat().st_mode & 0o777)
         fresh.replace(path)

@@ -1,0 +1,67 @@
+"""A calibration on the simulator, as fast as it goes: somebody with a jug of ice, patience and a scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kettlebridge.brewing.calibration_day import COOLING_TEXT, EMPTY, ICE, ICE_TEXT, LITRES
+from kettlebridge.cli.simulated_brewer import SimulatedBrewer, UsualWays
+from kettlebridge.cli.virtual_day import VirtualDay
+from kettlebridge.core.snapshot import snapshot
+from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.ids import BatchId, ProbeName
+from kettlebridge.model.kettle import Kettle
+from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.model.snapshot import CallView
+from kettlebridge.model.trace import Trace
+from kettlebridge.runtime.traces import Course
+from kettlesim.world import World
+
+BATCH = BatchId("simulated")
+STIRRED_S, COOLED_S = 240.0, 2700.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Run:
+    """Litres at 20 °C as they were measured; None for a step that was left out."""
+
+    trace: Trace
+    state: BatchState
+    cause: str | None
+    after_boil_l: float | None
+    left_l: float | None
+
+
+class _Patient(UsualWays):
+    """Waits as long as the texts say."""
+
+    def late_s(self, call: CallView, now_s: float) -> float:
+        return {ICE_TEXT: STIRRED_S, COOLING_TEXT: COOLED_S}.get(call.text, 0.0)
+
+
+def simulated(kettle: Kettle, profile: Profile, world: World, *, probes_off_c: float, seed: int) -> Run:
+    """The whole day in `world`, whose probes read `probes_off_c` too much, in ice too."""
+    plan = Plan(kettle=kettle, profile=profile)
+    day = VirtualDay(plan, seed=seed, world=world)
+    day.brewer = SimulatedBrewer(plan, world, seed=seed, ways=_Patient())
+    course, step, litres = Course(BATCH), "", {}
+    roles = {probe.name: probe for probe in kettle.probes}
+
+    def tells(name: ProbeName, read_c: float) -> float:
+        return (probes_off_c - roles[name].offset_c) / roles[name].gain if step == ICE else read_c
+
+    day.tells = tells
+    for second in day.seconds():
+        seen = snapshot(plan, BATCH, second.state)
+        course.add(seen, second.events)
+        before, step = step, "" if seen.step is None else profile.steps[seen.step.index].name
+        if step != before:
+            litres[step] = world.truth().volume_l
+    left_l = kettle.dead_space_l if EMPTY in litres else None
+    return Run(
+        trace=course.trace(),
+        state=day.state.batch,
+        cause=day.state.hold_cause,
+        after_boil_l=litres.get(LITRES),
+        left_l=left_l,
+    )
