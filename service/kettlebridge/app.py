@@ -22,6 +22,7 @@ from kettlebridge.core.tick import tick
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
 from kettlebridge.documents.refusals import refused
+from kettlebridge.documents.trend_words import trend_words
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import ZoneTime, utc_stamp
@@ -33,7 +34,7 @@ from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.ports import BatchHeader, Clock, Commands, Publisher, Records
-from kettlebridge.runtime.carried_over import carried_over
+from kettlebridge.runtime.carried_over import carried_over, trends_in
 from kettlebridge.runtime.commands import KettleCommands
 from kettlebridge.runtime.control_socket import ControlSocket
 from kettlebridge.runtime.fan_out import FanOut
@@ -244,6 +245,8 @@ class Opener:
         kettle, profile = self.kettle, self.profile
         if profile is None:
             raise NothingToBrewError(f"kettle {kettle.name}: nothing to brew")
+        for trend in trends_in(self._records, kettle.name):
+            log.warning("kettle %s: %s", kettle.name, trend_words(trend))
         ready_at_utc_s = None if profile.ready_at is None else self._time.next_at(profile.ready_at, at_utc_s).at_utc_s
         return BatchHeader(
             batch=_batch_id(kettle.name, at_utc_s, {known.batch for known in self._records.batches()}),

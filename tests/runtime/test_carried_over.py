@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from kettlebridge.brewing.trend import Drift
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import BatchId, KettleId
@@ -15,7 +16,7 @@ from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.learnt import Learnt
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import BatchHeader, BatchSummary
-from kettlebridge.runtime.carried_over import carried_over
+from kettlebridge.runtime.carried_over import carried_over, trends_in
 from tests.documents.builders import plan
 
 BEGAN_UTC_S = 1_800_000_000.0
@@ -111,3 +112,36 @@ def test_a_record_that_cannot_be_read_stops_no_batch() -> None:
     record = OneBatch(plan(), (FITTED,))
     record.unreadable = True
     assert next_of(record) is None
+
+
+class SeveralBatches(OneBatch):
+    """Newest first, as a record lists them; each began its heat-up with that rate."""
+
+    def __init__(self, of: Plan, rates: tuple[float, ...]) -> None:
+        super().__init__(of, ())
+        self.rates = rates
+
+    def batches(self) -> tuple[BatchSummary, ...]:
+        (one,) = super().batches()
+        return tuple(replace(one, batch=BatchId(str(nth))) for nth in range(len(self.rates)))
+
+    def events(self, batch: BatchId) -> Iterator[tuple[int, Event]]:
+        if self.unreadable:
+            raise JournalError("damaged")
+        values = dict(FITTED.values) | {"rate_fraction": self.rates[int(batch)]}
+        return iter([(1, replace(FITTED, values=tuple(values.items())))])
+
+
+def test_the_newest_two_batches_of_a_record_are_held_against_those_before() -> None:
+    slower = SeveralBatches(plan(), (0.85, 0.86, 1.0, 0.99, 1.01))
+    assert [trend.drift for trend in trends_in(slower, slower.plan.kettle.name)] == [Drift.SLOWER]
+    faster = SeveralBatches(plan(), (1.0, 0.99, 1.01, 0.85, 0.86))
+    assert trends_in(faster, faster.plan.kettle.name) == ()
+    assert trends_in(slower, KettleId("another")) == ()
+
+
+def test_a_record_that_cannot_be_read_tells_no_trend_and_stops_nothing(caplog: pytest.LogCaptureFixture) -> None:
+    damaged = SeveralBatches(plan(), (0.85, 0.86, 1.0, 0.99, 1.01))
+    damaged.unreadable = True
+    assert trends_in(damaged, damaged.plan.kettle.name) == ()
+    assert "no trend" in caplog.text

@@ -21,6 +21,7 @@ from kettlebridge.cli.exits import DONE, UsageError
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.cli.tables import show
 from kettlebridge.documents.after_sections import after_sections
+from kettlebridge.documents.trend_words import trend_words
 from kettlebridge.files.kettle_edit import write_figures
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.recipe_file import load_recipe
@@ -28,6 +29,7 @@ from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import Records
+from kettlebridge.runtime.carried_over import trends_in
 from kettlebridge.runtime.traces import folded
 
 USUAL_LAST = 5
@@ -76,6 +78,8 @@ def run(args: argparse.Namespace) -> int:
         console.print(f"{header.plan.profile.name}, {batch}", style="bold", markup=False, highlight=False)
         for section in after_sections(day, rows, hops, found):
             show(console, section)
+        for trend in trends_in(records, header.kettle):
+            console.print(trend_words(trend), markup=False, highlight=False)
     if args.write:
         _write(args.kettle, found, quiet=args.json)
     return DONE

@@ -23,6 +23,7 @@ from kettlebridge.cli.family.draw import drawn
 from kettlebridge.cli.family.metrics import METRICS
 from kettlebridge.cli.family.picture import picture
 from kettlebridge.cli.family.rank import Summary, summary
+from kettlebridge.cli.family.ready import COLUMNS, READY_METRICS, ready_figures
 from kettlebridge.cli.family.regulators import REGULATORS
 
 Figures = dict[str, dict[str, float | None]]
@@ -40,6 +41,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--regulator", choices=tuple(REGULATORS), action="append", metavar="NAME", help=", ".join(REGULATORS)
     )
     group.add_argument("--boil", action="store_true", help="the boil too (as --compare does)")
+    group.add_argument("--ready", action="store_true", help="when strike water is foretold too (as --compare does)")
     group.add_argument("--picture", type=Path, metavar="FILE", help="also write the comparison as an SVG")
     group.add_argument("--jobs", type=_count, metavar="N", help="processes (default: one for each core)")
 
@@ -78,6 +80,25 @@ def boils(count: int, seed: int, jobs: int) -> dict[str, dict[str, Summary | flo
             column = [kettle[way][metric.key] for kettle in kettles if metric.key in kettle[way]]
             told[way][metric.key] = _mean(column) if metric.key in SHARES else summary(column)
     return told
+
+
+def readies_of(task: tuple[int, int]) -> Figures:
+    """What was foretold of one kettle's strike water. `task`: its number, the family's seed."""
+    return ready_figures(drawn(*task))
+
+
+def readies(count: int, seed: int, jobs: int) -> Results:
+    """How far off the forecast was over the family, by what was known when."""
+    tasks = [(number, seed) for number in range(count)]
+    with multiprocessing.get_context("spawn").Pool(jobs) as pool:
+        kettles = list(map(readies_of, tasks)) if jobs == 1 else pool.map(readies_of, tasks)
+    return {
+        f"forecast_{name}": {
+            metric.key: summary([kettle[name][metric.key] for kettle in kettles if metric.key in kettle[name]])
+            for metric in READY_METRICS
+        }
+        for name in COLUMNS
+    }
 
 
 def _mean(figures: list[float | None]) -> float | None:
@@ -130,27 +151,30 @@ def run(args: argparse.Namespace) -> int:
         family = track(family, "kettles", total=args.family, console=Console(stderr=True), transient=True)
     results = summarised(family, names)
     boiling = boils(args.family, args.seed, jobs) if args.compare or args.boil else {}
+    foretold = readies(args.family, args.seed, jobs) if args.compare or args.ready else {}
     if args.picture:
         words = {metric.key: metric.words for metric in METRICS}
         called = {name: REGULATORS[name].words for name in results}
         args.picture.write_text(picture(results, words, called, heading(args.family, args.seed)), encoding="utf-8")
     if args.json:
-        print(json.dumps(document(results, args.family, args.seed) | boil_document(boiling), indent=2))
+        told = document({**results, **foretold}, args.family, args.seed)
+        print(json.dumps(told | boil_document(boiling), indent=2))
     else:
         show(results, args.family, args.seed)
         show_boils(boiling)
+        show_readies(foretold)
     judged = any(one.median is not None for rows in results.values() for one in rows.values())
     return DONE if judged else FAILED
 
 
 def document(results: Results, count: int, seed: int) -> dict[str, object]:
-    """The whole result for a program: `results[regulator][metric] = {median, p95, failed}`."""
+    """The whole result for a program: `results[regulator or forecast][metric] = {median, p95, failed}`."""
     return {
         "kettles": count,
         "seed": seed,
         "simulated": True,
-        "regulators": {name: REGULATORS[name].words for name in results},
-        "metrics": {metric.key: metric.words for metric in METRICS},
+        "regulators": {name: REGULATORS[name].words for name in results if name in REGULATORS},
+        "metrics": {metric.key: metric.words for metric in METRICS} | {each.key: each.words for each in READY_METRICS},
         "results": {name: {key: asdict(one) for key, one in rows.items()} for name, rows in results.items()},
     }
 
@@ -204,6 +228,19 @@ def show_boils(boiling: dict[str, dict[str, Summary | float | None]]) -> None:
             else:
                 cells.append("" if one is None else f"{one:.2f}")
         table.add_row(metric.words, *cells)
+    Console(file=sys.stdout, width=None if sys.stdout.isatty() else 170).print(table)
+
+
+def show_readies(foretold: Results) -> None:
+    """The forecast for people."""
+    if not foretold:
+        return
+    table = Table(title="strike water foretold: median / 95th percentile (failed)")
+    table.add_column("metric")
+    for column in COLUMNS.values():
+        table.add_column(column.words, justify="right")
+    for metric in READY_METRICS:
+        table.add_row(metric.words, *(cell(rows[metric.key], 1) for rows in foretold.values()))
     Console(file=sys.stdout, width=None if sys.stdout.isatty() else 170).print(table)
 
 

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import logging
 
+from kettlebridge.brewing.trend import Trend, fit_of, trends
 from kettlebridge.core.learning import learnt_from, still_of
 from kettlebridge.model.errors import JournalError
+from kettlebridge.model.ids import KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.learnt import Learnt
 from kettlebridge.ports import Records
@@ -25,3 +27,18 @@ def carried_over(records: Records, kettle: Kettle) -> Learnt | None:
         log.warning("kettle %s: nothing is carried over from its last batch: %s", kettle.name, error)
         return None
     return still_of(learnt, header.plan.kettle, kettle)
+
+
+MOST_BATCHES = 8
+"""That a trend is read from: what is older was another kettle."""
+
+
+def trends_in(records: Records, kettle: KettleId) -> tuple[Trend, ...]:
+    """What changes in a kettle over its last batches; nothing where the record cannot be read."""
+    try:
+        names = [batch.batch for batch in records.batches() if batch.kettle == kettle][:MOST_BATCHES]
+        fits = [fit_of(event for _, event in records.events(name)) for name in reversed(names)]
+    except JournalError as error:
+        log.warning("kettle %s: no trend can be told: %s", kettle, error)
+        return ()
+    return trends([fit for fit in fits if fit is not None])
