@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import product
+from random import Random
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.felt import Felt
+from kettlebridge.core.heat_watch import HeatWatch
 from kettlebridge.core.interlocks import IDLE_TIMERS, INTERLOCKS, apply
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.outputs import Lowers, Outputs, lowered
@@ -204,6 +207,63 @@ def test_interlocks_only_lower(evidence: Evidence, wants: Outputs, held_s: float
     assert left.buzzer == wants.buzzer
     if any(row.trips for row in acting):
         assert (left.heater_permille, left.main_contactor_on) == (0, False)
+
+
+ODD: dict[str, tuple[object, ...]] = {
+    "batch": (BatchState.RUNNING, BatchState.RUNNING, BatchState.HELD),
+    "kind": (None, *StepKind),
+    "control_c": (None, 60.01, 66.0, 80.01, 90.01, 102.01),
+    "stale_s": (0.4, 3.01),
+    "bad_streak": (0, 4),
+    "mostly_bad": (False, True),
+    "limit_c": (60.0, 102.0),
+    "over_c": (None, -1.0, 2.51, 5.01),
+    "armed": (False, True),
+    "overdue_s": (-1e9, 7200.1),
+    "hold_limit_s": (None, 7200.0),
+    "held_s": (0.0, 7200.1),
+    "hands_in": (False, True),
+    "sinking": (False, True),
+    "mash": (False, True),
+    "hot_pump": (False, True),
+    "heats_with_pump": (False, True),
+    "drawing_off": (False, True),
+    "volume_l": (None, 3.99, 4.79, 20.0),
+    "cover_l": (4.0,),
+    "wants_heat": (False, True),
+    "wants_pump": (False, True),
+    "watch": (
+        HeatWatch(),
+        HeatWatch(lack_c=0.61),
+        HeatWatch(fast_c=2.0),
+        HeatWatch(stray_c=1.0),
+        HeatWatch(same_c=-2.0),
+        HeatWatch(left_j=-1.0),
+    ),
+    "open_s": (0.0, 121.0),
+    "fallen_c": (0.0, 3.01),
+    "apart_c": (0.0, 5.01),
+    "bed_lag_c": (0.0, 5.01),
+    "felt": (Felt(), Felt(level=True), Felt(cut_out=True), Felt(foam=True), Felt(stop=True)),
+    "wet": (False, True),
+    "beyond_told": (False, True),
+    "flow_wanted": (False, True),
+    "flow_stray": (False, True),
+    "boots_s": ((), (0.0, 1.0, 2.0)),
+    "unattended": (False, True),
+}
+"""What the rules look at, on either side of where they begin to hold."""
+
+
+def test_a_rule_holds_nowhere_but_on_its_ground() -> None:
+    rng = Random(0)  # noqa: S311  # the same each time
+    held: set[str] = set()
+    for _ in range(3000):
+        evidence = Evidence(**{name: rng.choice(values) for name, values in ODD.items()})  # type: ignore[arg-type]
+        holding = [row for row in INTERLOCKS if row.when(evidence)]
+        assert [row.code for row in holding if not row.where(evidence)] == []
+        held.update(row.code for row in holding)
+    assert held == {row.code for row in INTERLOCKS}
 
 
 def test_lowering_takes_down_what_it_names_and_nothing_else() -> None:

@@ -73,6 +73,18 @@ class HeatWatch(NamedTuple):
     stage_begun_s: float = 0.0
     open_since_s: float | None = None
 
+    @property
+    def found(self) -> bool:
+        """Whether any of them says so; the rules that act on it ask which, and where it counts."""
+        _, _, _, lack_c, fast_c, stray_c, same_c, left_j, _, _ = self
+        return (
+            lack_c >= LACK_C
+            or fast_c >= FAST_C
+            or stray_c >= STRAY_C
+            or abs(same_c) >= FROZEN_C
+            or (left_j is not None and left_j < 0.0)
+        )
+
 
 UNWATCHED = HeatWatch()
 BASKET_HANGS = frozenset({Grain.IN, Grain.LIFTED})
