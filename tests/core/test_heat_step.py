@@ -11,9 +11,10 @@ from kettlebridge.core.steps.heat import READY_MARGIN_FRACTION, READY_MARGIN_S
 from kettlebridge.core.steps.heating import SETTLED_S
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
-from kettlebridge.model.plan import HeatStep
+from kettlebridge.model.plan import AskKind, AskStep, HeatStep
 from tests.core.bench_kettle import KETTLE, STARTED_UTC_S, STRIKE, BenchKettle, plan_of
 
+FILL = AskStep(name="fill", what=AskKind.FILL)
 READY = HeatStep(name="strike", to_c=70.0, ready=True)
 
 
@@ -31,6 +32,16 @@ def test_a_probe_in_the_warm_layer_over_the_element_is_there_too() -> None:
     bench = BenchKettle(plan_of(STRIKE, STRIKE), liquid_c=70.6, stage="heat")
     bench.alive = False
     assert bench.until(lambda: bench.state.stage.step_index == 1, within_s=40) >= SETTLED_S
+
+
+def test_a_fill_of_no_litres_at_all_heats_nothing_and_stops_nothing() -> None:
+    bench = BenchKettle(plan_of(FILL, STRIKE), stage="ask")
+    bench.tick()
+    assert bench.confirm(CallKind.ASK, litres=0.0) is None
+    bench.run(10)
+    assert bench.state.stage.step_index == 1
+    assert bench.state.ledger.volume_l == 0.0
+    assert bench.off
 
 
 def test_leaving_the_tolerance_begins_the_half_minute_anew() -> None:

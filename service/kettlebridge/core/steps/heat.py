@@ -35,7 +35,7 @@ def _waits(scene: Scene[HeatStep]) -> bool:
 
 def _needed_s(scene: Scene[HeatStep]) -> float | None:
     """From now to being there, margin not included; None while unknown, or where losses never let it get there."""
-    if scene.control_c is None or scene.ledger.volume_l is None:
+    if scene.control_c is None or not scene.ledger.volume_l:
         return None
     kettle = scene.plan.kettle
     known = scene.known or beforehand(kettle, scene.plan.learnt)
