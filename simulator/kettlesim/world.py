@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from kettlesim.acts import (
     Act,
@@ -30,7 +31,7 @@ from kettlesim.acts import (
 from kettlesim.plant import foam
 from kettlesim.plant.body import Body, Chill
 from kettlesim.plant.layout import node_capacities, under_basket_litres
-from kettlesim.plant.state import Basket, PlantInputs, PlantState, boil_c, empty, litres
+from kettlesim.plant.state import Basket, Heat, PlantInputs, PlantState, boil_c, empty, litres
 from kettlesim.plant.step import step
 
 __all__ = [
@@ -59,7 +60,13 @@ __all__ = [
     "World",
 ]
 
-PROBES = ("control", "return", "ambient", "chiller_out")
+AMBIENT = "ambient"
+PROBES = ("control", "return", AMBIENT, "chiller_out")
+_FELT: dict[str, Callable[[Heat], float]] = {
+    "control": lambda heat: heat.probe_c,
+    "return": lambda heat: heat.return_probe_c,
+    "chiller_out": lambda heat: heat.chiller_out_c,
+}
 DS18B20_STEP_C = 0.0625
 DS18B20_NOISE_C = 0.05
 """Standard deviation, before the reading is rounded to a step."""
@@ -72,8 +79,7 @@ _LEVEL_SWITCH_FRACTION = 1.1
 """Of the litres that cover the element."""
 
 
-@dataclass(frozen=True, slots=True)
-class Outputs:
+class Outputs(NamedTuple):
     """What the board's outputs do to the kettle; the heater heats only with the main contactor closed."""
 
     heater_fraction: float
@@ -81,8 +87,7 @@ class Outputs:
     pump_on: bool
 
 
-@dataclass(frozen=True, slots=True)
-class BoardInputs:
+class BoardInputs(NamedTuple):
     """What a foam switch, a low-level float and a flow sensor say: each true when it is so."""
 
     foam: bool
@@ -189,14 +194,7 @@ class World:
         return reading_c
 
     def _felt_c(self, probe: str) -> float:
-        heat = self._scene.plant.heat
-        places = {
-            "control": heat.probe_c,
-            "return": heat.return_probe_c,
-            "ambient": self.ambient_c,
-            "chiller_out": heat.chiller_out_c,
-        }
-        return places[probe]
+        return self.ambient_c if probe == AMBIENT else _FELT[probe](self._scene.plant.heat)
 
     def truth(self) -> Truth:
         """The state of things as they are."""

@@ -11,6 +11,7 @@ READING_AGE_S = 0.4
 LEASE_LEFT_S = 1.0
 LATCHING = BoardInput.LEVEL | BoardInput.FOAM | BoardInput.CUTOUT | BoardInput.STOP
 FULL_PERMILLE = 1000
+HEATER, PUMP, MAIN_CONTACTOR = Output.HEATER, Output.PUMP, Output.MAIN_CONTACTOR
 
 
 class FoldBoard:
@@ -29,20 +30,35 @@ class FoldBoard:
         self.heater_welded = self.contactor_welded = self.pump_welded = self.heater_stuck = False
         self.pressed = BoardInput.NONE
         self._kettle = kettle
+        self._felt: tuple[BoardInputs, BoardInput] | None = None
         self._inputs = BoardInput.NONE
-        self._latched = False
+        self._drops = self._latched = False
 
     def obey(self, demands: tuple[Demand, ...]) -> None:
         """Takes what a tick demanded; what an input has dropped comes back only after heater 0."""
-        wanted = {demand.output: demand.permille for demand in demands} if self.linked else {}
-        permille = wanted.get(Output.HEATER, 0)
-        self._latched = bool(self._inputs & LATCHING) or (self._latched and permille > 0)
+        permille = contactor = pump = 0
+        for output, wanted, _, _ in demands if self.linked else ():
+            if output is HEATER:
+                permille = wanted
+            elif output is MAIN_CONTACTOR:
+                contactor = wanted
+            elif output is PUMP:
+                pump = wanted
+        self._latched = self._drops or (self._latched and permille > 0)
         self.heater_permille = 0 if self._latched else permille
-        self.main_contactor_closed = wanted.get(Output.MAIN_CONTACTOR, 0) > 0 and not self._latched
-        self.pump_on = wanted.get(Output.PUMP, 0) > 0
+        self.main_contactor_closed = contactor > 0 and not self._latched
+        self.pump_on = pump > 0
 
     def feel(self, inputs: BoardInputs) -> None:
         """The switches in and at the kettle, of those that it has."""
+        if (inputs, self.pressed) != self._felt:
+            self._felt = (inputs, self.pressed)
+            self._inputs = self._on(inputs)
+            self._drops = bool(self._inputs & LATCHING)
+        if self._drops:
+            self._latched, self.heater_permille, self.main_contactor_closed = True, 0, False
+
+    def _on(self, inputs: BoardInputs) -> BoardInput:
         felt = (
             (BoardInput.FOAM, inputs.foam),
             (BoardInput.LEVEL, inputs.level_low),
@@ -51,9 +67,7 @@ class FoldBoard:
         on = self.pressed
         for name, is_on in felt:
             on |= name if is_on else BoardInput.NONE
-        self._inputs = on & self._kettle.inputs
-        if self._inputs & LATCHING:
-            self._latched, self.heater_permille, self.main_contactor_closed = True, 0, False
+        return on & self._kettle.inputs
 
     def health(self) -> BoardHealth:
         """What it says of itself."""
