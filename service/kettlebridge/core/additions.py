@@ -34,7 +34,7 @@ class Planned:
 Schedule = tuple[Planned, ...]
 
 CALLED: dict[Phase, CallKind] = {Phase.DUE: CallKind.ADDITION, Phase.DISSOLVING: CallKind.DISSOLVED}
-OPEN = frozenset(CALLED)
+OPEN = tuple(CALLED)
 
 
 def schedule(additions: tuple[Addition, ...]) -> Schedule:
@@ -42,14 +42,19 @@ def schedule(additions: tuple[Addition, ...]) -> Schedule:
     return tuple(Planned(addition=addition) for addition in additions)
 
 
+def opened(schedule_: Schedule) -> Schedule:
+    """The additions that wait for the brewer."""
+    return tuple([planned for planned in schedule_ if planned.phase in OPEN])
+
+
 def sinking(schedule_: Schedule) -> bool:
     """Whether something that scorches is due or lies undissolved on the element."""
-    return any(planned.addition.sinks and planned.phase in OPEN for planned in schedule_)
+    return any(planned.addition.sinks for planned in opened(schedule_))
 
 
 def any_open(schedule_: Schedule) -> bool:
     """Whether an addition still waits for the brewer."""
-    return any(planned.phase in OPEN for planned in schedule_)
+    return bool(opened(schedule_))
 
 
 def wanted(schedule_: Schedule) -> tuple[Wanted, ...]:

@@ -7,7 +7,7 @@ from kettlebridge.core.arming import followed
 from kettlebridge.core.arming_phases import Shown
 from kettlebridge.core.arming_state import Phase, without_calls
 from kettlebridge.core.gathering import Seen, restarted
-from kettlebridge.core.probes import is_fresh
+from kettlebridge.core.probes import is_lately
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.heat import ATTENDED, WAIT
@@ -39,7 +39,7 @@ def _shown(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Shown:
         waits=ready and stage.name == WAIT,
         concerns=ready and not any(calls.was_answered(stage.answered, one) for one in ATTENDED),
         control_c=seen.control.good_c,
-        fresh=is_fresh(plan.kettle, seen.probes, seen.now_s),
+        fresh=is_lately(plan.kettle, seen.control, seen.now_s),
         volume_l=state.ledger.volume_l,
         answered=stage.answered,
         alarmed=any(record.safety for record in state.alarms),

@@ -13,12 +13,13 @@ from kettlebridge.model.ids import CommandId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.reading import BoardInput, BoardState
 
+RUNNING = BatchState.RUNNING
 AWAY_S = 5.0
 """A longer gap between two ticks is an absence: no time is counted and a running batch is held."""
 
-INTERRUPTED = frozenset({BatchState.RUNNING, BatchState.RESTARTING})
+INTERRUPTED = (BatchState.RUNNING, BatchState.RESTARTING)
 """What an absence and a trip hold."""
-AT_WORK = INTERRUPTED | {BatchState.HOLDING}
+AT_WORK = (*INTERRUPTED, BatchState.HOLDING)
 
 CONFIRM_BUTTON: dict[BatchState, CommandKind] = {
     BatchState.RUNNING: CommandKind.CONFIRM,
@@ -49,7 +50,7 @@ def attend(state: State, inputs: Inputs) -> Attended:
     if dt_s > AWAY_S:
         to = BatchState.HOLDING if state.batch in INTERRUPTED else None
         return Attended(0.0, to, "away")
-    if state.batch is not BatchState.RUNNING and state.batch in SETTLES and _settled(state, inputs):
+    if state.batch is not RUNNING and state.batch in SETTLES and _settled(state, inputs):
         return Attended(dt_s, SETTLES[state.batch])
     return Attended(dt_s)
 

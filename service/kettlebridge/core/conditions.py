@@ -9,6 +9,7 @@ from kettlebridge.core.alarms import AlarmCause, Alarms, standing
 from kettlebridge.core.calls import CALL_ROWS, Call
 from kettlebridge.core.evidence import Evidence
 from kettlebridge.core.interlocks import Interlock, foam, level_dry, no_fill
+from kettlebridge.core.trail import Trail
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
@@ -19,7 +20,8 @@ REST_COOLER_C = 0.2
 """The alarm ends once the mash is that much below where it began."""
 """Begins when all of the last minute was further above, ends when none of it was: a contactor's swing rings nothing."""
 
-WAITS_FOR_SOMEBODY = frozenset({BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD})
+RUNNING = BatchState.RUNNING
+WAITS_FOR_SOMEBODY = (BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD)
 
 Active = frozenset[tuple[str, bool]]
 NONE_ACTIVE: Active = frozenset()
@@ -28,13 +30,14 @@ NONE_ACTIVE: Active = frozenset()
 class Circumstances(NamedTuple):
     """What besides the evidence alarms go by: the rules that act, open calls, and the alarms that stand already.
 
-    `mash_c`: the coldest and the warmest that the mash was in the last minute, None before there was one.
+    `bed_c`: of the grain bed where it is controlled; elsewhere the `path` of the control probe tells.
     """
 
     acting: tuple[Interlock, ...]
     open_calls: tuple[Call, ...]
     alarms: Alarms
-    mash_c: tuple[float, float] | None
+    bed_c: float | None
+    path: Trail
     now_s: float
 
 
@@ -66,12 +69,14 @@ def _unanswered(evidence: Evidence, here: Circumstances) -> bool:
 
 
 def _rest_hot(evidence: Evidence, here: Circumstances) -> bool:
-    if not evidence.mash or not evidence.armed or evidence.armed_target_c is None or here.mash_c is None:
+    if not evidence.mash or not evidence.armed or evidence.armed_target_c is None:
         return False
-    coldest_c, warmest_c = here.mash_c
+    if here.bed_c is None and not here.path.whole:
+        return False
+    last_minute_c = here.path.values_c if here.bed_c is None else (here.bed_c,)
     hot_c = evidence.armed_target_c + REST_HOT_C
     rings = bool(here.alarms) and standing(here.alarms, AlarmCause.REST_HOT.value)
-    return warmest_c > hot_c - REST_COOLER_C if rings else coldest_c > hot_c
+    return max(last_minute_c) > hot_c - REST_COOLER_C if rings else min(last_minute_c) > hot_c
 
 
 WHILE_RUNNING: tuple[tuple[AlarmCause, Condition], ...] = (
@@ -88,12 +93,12 @@ WHILE_RUNNING: tuple[tuple[AlarmCause, Condition], ...] = (
 
 def active(evidence: Evidence, here: Circumstances) -> Active:
     """(cause, safety) of every condition that is there. Idle kettles raise only what is dangerous in any state."""
-    causes: list[tuple[str, bool]] = [(row.code, True) for row in here.acting if row.trips and _counts(row, evidence)]
+    causes = [(row.code, True) for row in here.acting if row.trips and _counts(row, evidence)]
     if evidence.journal_failing:
         causes.append((AlarmCause.NOT_RECORDED.value, False))
     if evidence.stays_cold and evidence.batch in WAITS_FOR_SOMEBODY and not any(row.safety for row in here.alarms):
         causes.append((AlarmCause.STAYS_COLD.value, False))
-    if evidence.batch is BatchState.RUNNING:
+    if evidence.batch is RUNNING:
         causes += [(cause.value, False) for cause, holds in WHILE_RUNNING if holds(evidence, here)]
     return frozenset(causes) if causes else NONE_ACTIVE
 

@@ -22,6 +22,7 @@ from kettlebridge.core.thermal import Thermal
 from kettlebridge.model.event import Event
 from kettlebridge.model.kettle import HeaterDrive, Kettle, MashTarget, RegulatorKind
 
+BY_MODEL, BED, CONTACTOR = RegulatorKind.MODEL, MashTarget.BED, HeaterDrive.CONTACTOR
 SHORTEST_DT_S = 0.01
 """The PID divides by it; two ticks may share an instant."""
 SECONDS_PER_MIN = 60.0
@@ -74,29 +75,19 @@ def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal,
         )
         regulation, duty_fraction = regulate(regulation, tuning(kettle, here.ledger, wish.pump_on), loop)
     window, heater_permille = switch(window, duty_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s)
-    return Driven(
-        regulation=regulation,
-        thermal=thermal,
-        window=window,
-        duty_fraction=duty_fraction,
-        wants=Outputs(
-            heater_permille=heater_permille,
-            pump_on=wish.pump_on and kettle.has_pump,
-            main_contactor_on=wish.heats and kettle.has_main_contactor,
-            buzzer=wish.buzzer,
-        ),
-        events=events,
-    )
+    pump_on, main_contactor_on = wish.pump_on and kettle.has_pump, wish.heats and kettle.has_main_contactor
+    wants = Outputs(heater_permille, pump_on, main_contactor_on, wish.buzzer)
+    return Driven(regulation, thermal, window, duty_fraction, wants, events)
 
 
 def by_model(kettle: Kettle, thermal: Thermal) -> bool:
     """Whether the model-based law acts."""
-    return kettle.regulator is RegulatorKind.MODEL and thermal.fits and thermal.estimate is not None
+    return kettle.regulator is BY_MODEL and thermal.fits and thermal.estimate is not None
 
 
 def controlled_bed_c(kettle: Kettle, thermal: Thermal) -> float | None:
     """The grain bed's temperature where it is what is being controlled; None elsewhere: the control probe is."""
-    controlled = kettle.mash_target is MashTarget.BED and by_model(kettle, thermal)
+    controlled = kettle.mash_target is BED and by_model(kettle, thermal)
     return thermals.bed_c(thermal) if controlled else None
 
 
@@ -108,5 +99,5 @@ def _probe_target_c(here: Situation, target_c: float) -> float:
 
 
 def _aim(here: Situation, target_c: float, reading_c: float) -> Aim:
-    contactor = here.kettle.drive is HeaterDrive.CONTACTOR
+    contactor = here.kettle.drive is CONTACTOR
     return Aim(target_c, reading_c, contactor)

@@ -11,8 +11,8 @@ import math
 from functools import lru_cache
 from typing import NamedTuple
 
-from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents
-from kettlebridge.core.ledger import Grain, Ledger
+from kettlebridge.core.heat import MALT_J_PER_KG_K, WATER_J_PER_KG_K
+from kettlebridge.core.ledger import GRAIN_IN, Grain, Ledger
 from kettlebridge.model.kettle import Kettle
 
 SETTLES_S = 60.0
@@ -87,7 +87,7 @@ class HeatWatch(NamedTuple):
 
 
 UNWATCHED = HeatWatch()
-BASKET_HANGS = frozenset({Grain.IN, Grain.LIFTED})
+NO_GRAIN, GRAIN_AWAY = Grain.NONE, Grain.AWAY
 
 
 class Heating(NamedTuple):
@@ -118,36 +118,54 @@ class Heating(NamedTuple):
 
 def followed(w: HeatWatch, h: Heating) -> HeatWatch:
     """The sums after one more tick."""
-    control_c, volume_l, kettle, dt_s, applied = h.control_c, h.ledger.volume_l, h.kettle, h.dt_s, h.applied_fraction
-    open_since_s = (h.now_s if w.open_since_s is None else w.open_since_s) if h.told_off else None
-    if control_c is None or not volume_l or w.last_c is None or not dt_s > 0.0:
+    (
+        kettle,
+        (volume_l, _, grain, grain_kg, _),
+        control_c,
+        ambient_c,
+        applied,
+        recent_fraction,
+        told_off,
+        _,
+        still_s,
+        falling,
+        running,
+        boils,
+        target_c,
+        stage_begun_s,
+        now_s,
+        dt_s,
+    ) = h
+    last_c, lag1, lag2, was_lack_c, was_fast_c, _, was_same_c, _, _, open_since_s = w
+    open_since_s = (now_s if open_since_s is None else open_since_s) if told_off else None
+    if control_c is None or not volume_l or last_c is None or not dt_s > 0.0:
         return HeatWatch(control_c, applied, applied, open_since_s=open_since_s)
-    change_c, power_w = control_c - w.last_c, kettle.heater_w
-    whole_j_per_k = Contents(volume_l, h.ledger.grain_kg).capacity_j_per_k
+    change_c, power_w = control_c - last_c, kettle.heater_w
+    whole_j_per_k = WATER_J_PER_KG_K * volume_l + MALT_J_PER_KG_K * grain_kg
     gain = dt_s / (dt_s + 0.5 * (kettle.probe_delay_s + LACK_LAG_S))
-    lag1 = w.lag1 + gain * (applied - w.lag1)
-    lag2 = w.lag2 + gain * (lag1 - w.lag2)
-    lost_w = kettle.loss_w_per_k * (control_c - h.ambient_c) + open_surface_w(kettle, control_c)
+    lag1 += gain * (applied - lag1)
+    lag2 += gain * (lag1 - lag2)
+    lost_w = kettle.loss_w_per_k * (control_c - ambient_c) + open_surface_w(kettle, control_c)
     net = lag2 - lost_w / power_w
     expected_c = power_w / whole_j_per_k * net * dt_s
     near_boil = control_c > kettle.boil_c - NEAR_BOIL_C
     lack_c = fast_c = stray_c = 0.0
-    if h.still_s >= (SETTLES_WITH_GRAIN_S if h.ledger.grain in BASKET_HANGS else SETTLES_S):
+    if still_s >= (SETTLES_S if grain is NO_GRAIN or grain is GRAIN_AWAY else SETTLES_WITH_GRAIN_S):
         beyond_c = change_c - _most_c(h, control_c, volume_l, whole_j_per_k)
-        if h.recent_fraction < HIGH_DUTY_FRACTION:
+        if recent_fraction < HIGH_DUTY_FRACTION:
             stray_c = _stray_c(w, h, beyond_c, whole_j_per_k, open_since_s if near_boil else None)
-        elif h.running:
-            fast_c = max(w.fast_c + beyond_c, 0.0)
-        arrives = h.target_c is not None and control_c > h.target_c - ARRIVES_C
-        if h.running and net >= LACK_NET_FRACTION and not ((h.boils and near_boil) or arrives or h.falling):
-            lack_c = max(w.lack_c + LACK_SHARE * expected_c - change_c, 0.0)
-        if open_since_s is not None and 0.0 <= h.now_s - open_since_s - OPEN_AFTER_S < dt_s:
+        elif running:
+            fast_c = max(was_fast_c + beyond_c, 0.0)
+        arrives = target_c is not None and control_c > target_c - ARRIVES_C
+        if running and net >= LACK_NET_FRACTION and not ((boils and near_boil) or arrives or falling):
+            lack_c = max(was_lack_c + LACK_SHARE * expected_c - change_c, 0.0)
+        if open_since_s is not None and 0.0 <= now_s - open_since_s - OPEN_AFTER_S < dt_s:
             stray_c = 0.0  # judged anew: this now asks whether the main contactor opened
     same_c = 0.0
-    if h.running and -SAME_C < change_c < SAME_C:
+    if running and -SAME_C < change_c < SAME_C:
         # Once found it stays found: what is expected later does not make the probe alive.
-        passes = (h.boils and near_boil) or abs(w.same_c) >= FROZEN_C
-        same_c = w.same_c if passes else w.same_c + expected_c
+        passes = (boils and near_boil) or abs(was_same_c) >= FROZEN_C
+        same_c = was_same_c if passes else was_same_c + expected_c
     return HeatWatch(
         control_c,
         lag1,
@@ -156,8 +174,8 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
         fast_c,
         stray_c,
         same_c,
-        _left_j(w, h, whole_j_per_k, BUDGET_SHARE * lost_w - applied * power_w),
-        h.stage_begun_s,
+        _left_j(w, h, whole_j_per_k, BUDGET_SHARE * lost_w - applied * power_w) if running else None,
+        stage_begun_s,
         open_since_s,
     )
 
@@ -165,7 +183,7 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
 def _most_c(h: Heating, control_c: float, volume_l: float, whole_j_per_k: float) -> float:
     """The most that it may rise in this tick: what the heater can make of it, and a warm room of cold liquid."""
     kettle = h.kettle
-    seen_l = min(kettle.under_basket_l, volume_l) if h.ledger.grain is Grain.IN else 0.0
+    seen_l = min(kettle.under_basket_l, volume_l) if h.ledger.grain is GRAIN_IN else 0.0
     seen_j_per_k = WATER_J_PER_KG_K * seen_l if seen_l else whole_j_per_k
     most_c = MOST_SHARE * kettle.heater_w * h.recent_fraction / seen_j_per_k * h.dt_s
     room_c = max(h.ambient_c, WARM_ROOM_C)
@@ -178,13 +196,13 @@ def _stray_c(w: HeatWatch, h: Heating, beyond_c: float, whole_j_per_k: float, bo
     """The sum of what no heater was told to make. `boil_ends_s`: near the boil, since when it was told off."""
     if boil_ends_s is not None and h.control_c is not None:
         beyond_c += FALLS_SHARE * h.kettle.loss_w_per_k * (h.control_c - h.ambient_c) / whole_j_per_k * h.dt_s
-    share = STRAY_MASH_SHARE if h.ledger.grain is Grain.IN else 1.0
+    share = STRAY_MASH_SHARE if h.ledger.grain is GRAIN_IN else 1.0
     return max(w.stray_c + share * beyond_c, 0.0)
 
 
 def _left_j(w: HeatWatch, h: Heating, whole_j_per_k: float, gains_w: float) -> float | None:
-    """What the stage may still take: for its rise and its losses seven tenths more, and something for the bed."""
-    if h.target_c is None or h.control_c is None or not h.running:
+    """What a running stage may still take: for its rise and its losses seven tenths more, and something for the bed."""
+    if h.target_c is None or h.control_c is None:
         return None
     if w.left_j is None or h.moved or w.stage_begun_s != h.stage_begun_s:
         rise_c = max(h.target_c - h.control_c, 0.0)

@@ -14,7 +14,7 @@ from typing import NamedTuple
 from kettlebridge.core.bed import Bed
 from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents
 from kettlebridge.core.known import Known, capacity_j_per_k, promised_c_per_s
-from kettlebridge.core.ledger import Grain, Ledger
+from kettlebridge.core.ledger import GRAIN_IN, Ledger
 from kettlebridge.core.observer import Estimate, Model
 from kettlebridge.model.kettle import Kettle
 
@@ -41,7 +41,7 @@ THICK_CEILING_FRACTION = 0.6
 
 def ceiling_fraction(ledger: Ledger) -> float:
     """The most of full power that a mash as thick as this should see."""
-    if ledger.grain is not Grain.IN or not ledger.grain_kg or ledger.volume_l is None:
+    if ledger.grain is not GRAIN_IN or not ledger.grain_kg or ledger.volume_l is None:
         return 1.0
     return THICK_CEILING_FRACTION if ledger.volume_l / ledger.grain_kg < THICK_L_PER_KG else 1.0
 

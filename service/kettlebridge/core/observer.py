@@ -100,12 +100,34 @@ def predicted(e: Estimate, m: Model, u: float, dt_s: float) -> Estimate:
 
 def _stepped(e: Estimate, m: Model, u: float, h: float) -> Estimate:
     """One Euler step: x = F x + g, P = F P F' + Q, written out."""
-    zone, upper, drift, lag1, lag2, (p00, p01, p02, p03, p04, p11, p12, p13, p14, p22, p23, p24, p33, p34, p44) = e[:6]
-    lag = h / m.tau_s
+    zone, upper, drift, lag1, lag2, covariance, u1, u2, jumps = e
+    p00, p01, p02, p03, p04, p11, p12, p13, p14, p22, p23, p24, p33, p34, p44 = covariance
+    (
+        heat,
+        zone_out,
+        zone_in,
+        zone_feed,
+        upper_in,
+        upper_out,
+        upper_feed,
+        upper_drift,
+        drift_out,
+        tau_s,
+        _,
+        zone_wander,
+        upper_wander,
+        drift_wander,
+        flow_wander,
+        gain_wander,
+        lag_wander,
+        _,
+        _,
+    ) = m
+    lag = h / tau_s
     stay = 1.0 - lag
-    zz, zu = 1.0 - h * m.zone_out, h * m.zone_in
-    uz, uu, ud = h * m.upper_in, 1.0 - h * m.upper_out, -h * m.upper_drift
-    dd = 1.0 - h * m.drift_out
+    zz, zu = 1.0 - h * zone_out, h * zone_in
+    uz, uu, ud = h * upper_in, 1.0 - h * upper_out, -h * upper_drift
+    dd = 1.0 - h * drift_out
     # F P by rows, as far as it is needed.
     a00, a01, a02 = zz * p00 + zu * p01 + h * p02, zz * p01 + zu * p11 + h * p12, zz * p02 + zu * p12 + h * p22
     a03, a04 = zz * p03 + zu * p13 + h * p23, zz * p04 + zu * p14 + h * p24
@@ -114,32 +136,32 @@ def _stepped(e: Estimate, m: Model, u: float, h: float) -> Estimate:
     a33, a34 = lag * p03 + stay * p33, lag * p04 + stay * p34
     gap = zone - upper
     covariance = (
-        a00 * zz + a01 * zu + a02 * h + h * m.zone_wander,
+        a00 * zz + a01 * zu + a02 * h + h * zone_wander,
         a00 * uz + a01 * uu + a02 * ud,
         a02 * dd,
         a00 * lag + a03 * stay,
         a03 * lag + a04 * stay,
-        a10 * uz + a11 * uu + a12 * ud + h * m.upper_wander,
+        a10 * uz + a11 * uu + a12 * ud + h * upper_wander,
         a12 * dd,
         a10 * lag + a13 * stay,
         a13 * lag + a14 * stay,
-        p22 * dd * dd + h * (m.drift_wander + m.flow_wander * gap * gap + m.gain_wander * u * u),
+        p22 * dd * dd + h * (drift_wander + flow_wander * gap * gap + gain_wander * u * u),
         (p02 * lag + p23 * stay) * dd,
         (p23 * lag + p24 * stay) * dd,
-        (lag * p00 + stay * p03) * lag + a33 * stay + h * m.lag_wander,
+        (lag * p00 + stay * p03) * lag + a33 * stay + h * lag_wander,
         a33 * lag + a34 * stay,
-        (lag * p33 + stay * p34) * lag + (lag * p34 + stay * p44) * stay + h * m.lag_wander,
+        (lag * p33 + stay * p34) * lag + (lag * p34 + stay * p44) * stay + h * lag_wander,
     )
     return Estimate(
-        zz * zone + zu * upper + h * (m.heat_c_per_s * u + m.zone_feed + drift),
-        uz * zone + uu * upper + ud * drift + h * m.upper_feed,
+        zz * zone + zu * upper + h * (heat * u + zone_feed + drift),
+        uz * zone + uu * upper + ud * drift + h * upper_feed,
         dd * drift,
         lag * zone + stay * lag1,
         lag * lag1 + stay * lag2,
         covariance,
-        e.u1 + lag * (u - e.u1),
-        e.u2 + lag * (e.u1 - e.u2),
-        e.jumps,
+        u1 + lag * (u - u1),
+        u2 + lag * (u1 - u2),
+        jumps,
     )
 
 
@@ -149,28 +171,29 @@ def corrected(e: Estimate, m: Model, u: float, reading_c: float) -> Estimate:
     While the heater's change has not reached the probe, lift and lag are the least certain: readings count for less.
     A reading that stays far off, six times running, is believed: somebody poured something in.
     """
-    _, _, _, _, p04, _, _, _, p14, _, _, p24, _, p34, p44 = e.covariance
-    late = u - e.u2
+    zone_c, upper_c, drift, lag1_c, lag2_c, covariance, u1, u2, jumps_before = e
+    _, _, _, _, p04, _, _, _, p14, _, _, p24, _, p34, p44 = covariance
+    late = u - u2
     lift_doubt_c = LIFT_DOUBT * m.lift_c * late
     lag_doubt_c = 2.0 * LAG_DOUBT * m.heat_c_per_s * m.tau_s * late
     spread = p44 + READING_VARIANCE + lift_doubt_c * lift_doubt_c + lag_doubt_c * lag_doubt_c
-    surprise_c = reading_c - e.lag2_c - m.lift_c * e.u2
+    surprise_c = reading_c - lag2_c - m.lift_c * u2
     jumps = 0
     if surprise_c * surprise_c > JUMP_C * JUMP_C and surprise_c * surprise_c > JUMP_SIGMAS * JUMP_SIGMAS * spread:
-        jumps = e.jumps + 1
+        jumps = jumps_before + 1
         if jumps >= JUMPS_TO_BELIEVE:
             return _shaken(e, surprise_c)
     surprise_c = min(max(surprise_c, -MOST_SURPRISE_C), MOST_SURPRISE_C)
     g0, g1, g2, g3, g4 = p04 / spread, p14 / spread, p24 / spread, p34 / spread, p44 / spread
     return Estimate(
-        e.zone_c + g0 * surprise_c,
-        e.upper_c + g1 * surprise_c,
-        min(max(e.drift_c_per_s + g2 * surprise_c, m.drift_least), m.drift_most),
-        e.lag1_c + g3 * surprise_c,
-        e.lag2_c + g4 * surprise_c,
-        _shrunk(e.covariance, (g0, g1, g2, g3, g4)),
-        e.u1,
-        e.u2,
+        zone_c + g0 * surprise_c,
+        upper_c + g1 * surprise_c,
+        min(max(drift + g2 * surprise_c, m.drift_least), m.drift_most),
+        lag1_c + g3 * surprise_c,
+        lag2_c + g4 * surprise_c,
+        _shrunk(covariance, (g0, g1, g2, g3, g4)),
+        u1,
+        u2,
         jumps,
     )
 

@@ -8,6 +8,7 @@ from typing import NamedTuple
 from kettlebridge.model.demand import Demand, Output
 
 FULL_PERMILLE = 1000
+HEATER, PUMP, MAIN_CONTACTOR, BUZZER = Output.HEATER, Output.PUMP, Output.MAIN_CONTACTOR, Output.BUZZER
 
 
 class Lowers(Flag):
@@ -49,8 +50,8 @@ def demands(outputs: Outputs, ttl_ms: int, acted_on: int) -> tuple[Demand, ...]:
     """One demand per output, all of one report."""
     heater_permille, pump_on, main_contactor_on, buzzer = outputs
     return (
-        Demand(Output.HEATER, heater_permille, ttl_ms, acted_on),
-        Demand(Output.PUMP, FULL_PERMILLE * pump_on, ttl_ms, acted_on),
-        Demand(Output.MAIN_CONTACTOR, FULL_PERMILLE * main_contactor_on, ttl_ms, acted_on),
-        Demand(Output.BUZZER, buzzer, ttl_ms, acted_on),
+        Demand(HEATER, heater_permille, ttl_ms, acted_on),
+        Demand(PUMP, FULL_PERMILLE * pump_on, ttl_ms, acted_on),
+        Demand(MAIN_CONTACTOR, FULL_PERMILLE * main_contactor_on, ttl_ms, acted_on),
+        Demand(BUZZER, buzzer, ttl_ms, acted_on),
     )

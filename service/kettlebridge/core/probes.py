@@ -23,6 +23,8 @@ POWER_ON_C = 85.0
 RECENT_READINGS = 24
 _RECENT_MASK = (1 << RECENT_READINGS) - 1
 SAME_CONVERSION_S = 0.05
+CONTROL, AMBIENT, RETURN = ProbeRole.CONTROL, ProbeRole.AMBIENT, ProbeRole.RETURN
+SAME_PLACE = ProbeRole.SAME_PLACE
 
 
 class ProbeMemory(NamedTuple):
@@ -58,8 +60,8 @@ UNHEARD = ProbeMemory()
 
 def observe(memory: ProbeMemory, probe: Probe, reading: Reading, now_s: float) -> ProbeMemory:
     """The memory after one more reading. A conversion seen before changes nothing."""
-    taken_s = now_s - reading.age_s
-    if memory.last_s is not None and taken_s <= memory.last_s + SAME_CONVERSION_S:
+    taken_s, last_s, good_c = now_s - reading.age_s, memory.last_s, memory.good_c
+    if last_s is not None and taken_s <= last_s + SAME_CONVERSION_S:
         return memory
     read_c = reading.value_c
     if reading.fault is not None or read_c is None:
@@ -67,9 +69,9 @@ def observe(memory: ProbeMemory, probe: Probe, reading: Reading, now_s: float) -
     if not LOWEST_C <= read_c <= HIGHEST_C:
         return _bad(memory, taken_s, "out_of_range")
     value_c = probe.gain * read_c + probe.offset_c
-    if memory.good_c is not None:
+    if good_c is not None:
         allowed_c = JUMP_C + JUMP_C_PER_S * min(taken_s - memory.good_s, 4.0)
-        if abs(value_c - memory.good_c) <= allowed_c:
+        if abs(value_c - good_c) <= allowed_c:
             return _good(memory, taken_s, value_c)
     if read_c == POWER_ON_C:
         return _bad(memory, taken_s, "power_on_value")
@@ -77,16 +79,10 @@ def observe(memory: ProbeMemory, probe: Probe, reading: Reading, now_s: float) -
 
 
 def _good(memory: ProbeMemory, taken_s: float, value_c: float) -> ProbeMemory:
-    recent_bad = (memory.recent_bad << 1) & _RECENT_MASK
-    return ProbeMemory(
-        good_c=value_c,
-        good_s=taken_s,
-        heard_s=taken_s,
-        last_s=taken_s,
-        recent_bad=recent_bad,
-        recent_count=min(memory.recent_count + 1, RECENT_READINGS),
-        told=memory.told if recent_bad else None,
-    )
+    _, _, _, _, _, bad, count, _, _, _, told = memory
+    bad = (bad << 1) & _RECENT_MASK
+    count += count < RECENT_READINGS
+    return ProbeMemory(value_c, taken_s, taken_s, taken_s, 0, bad, count, 0.0, 0, None, told if bad else None)
 
 
 def _bad(memory: ProbeMemory, taken_s: float, fault: str) -> ProbeMemory:
@@ -148,17 +144,52 @@ def observe_all(
     return tuple(after), tuple(events)
 
 
+class Seats(NamedTuple):
+    """What is known at each place that a tick looks at: `beside` are the probes in the control probe's own place.
+
+    `control` and `ambient` unheard where there is none.
+    """
+
+    control: ProbeMemory
+    ambient: ProbeMemory
+    returning: ProbeMemory | None
+    beside: Memories
+
+
+def seats(probes: tuple[Probe, ...], memories: Memories) -> Seats:
+    """The memories by their probes' places; of several in one place the first, `ambient` the first that was heard."""
+    control: ProbeMemory | None = None
+    returning: ProbeMemory | None = None
+    ambient = UNHEARD
+    beside: Memories = ()
+    for probe, memory in zip(probes, memories, strict=True):
+        role = probe.role
+        if role is CONTROL:
+            control = control or memory
+        elif role is AMBIENT:
+            ambient = memory if ambient.good_c is None else ambient
+        elif role is RETURN:
+            returning = memory if returning is None or returning.good_c is None else returning
+        elif role is SAME_PLACE:
+            beside = (*beside, memory)
+    return Seats(control or UNHEARD, ambient, returning, beside)
+
+
 def control_memory(probes: tuple[Probe, ...], memories: Memories) -> ProbeMemory:
     """The memory of the probe that the regulator follows."""
     for probe, memory in zip(probes, memories, strict=True):
-        if probe.role is ProbeRole.CONTROL:
+        if probe.role is CONTROL:
             return memory
     return UNHEARD
 
 
 def is_fresh(kettle: Kettle, memories: Memories, now_s: float) -> bool:
     """Whether the control probe gave a believed value lately."""
-    control = control_memory(kettle.probes, memories)
+    return is_lately(kettle, control_memory(kettle.probes, memories), now_s)
+
+
+def is_lately(kettle: Kettle, control: ProbeMemory, now_s: float) -> bool:
+    """Whether what is known of that probe is young enough."""
     return control.good_c is not None and now_s - control.good_s <= kettle.safety.stale_after_s
 
 

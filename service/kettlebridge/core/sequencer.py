@@ -15,6 +15,7 @@ from kettlebridge.core.stage import (
     StageState,
     Wish,
     added_later_s,
+    at_stage,
     begun_anew,
     remaining_s,
 )
@@ -71,11 +72,12 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
     if row is None:
         scene, row = _enter_step(scene, scene.stage.step_index, events)
     elif row.counts is not None:
-        scene = scene._replace(stage=row.counts(scene))
+        stage = row.counts(scene)
+        scene = scene if stage is scene.stage else at_stage(scene, stage)
     if scene.schedule and row.readies:
         scene = _readied(scene, row, events)
     for _ in range(MOST_MOVES):
-        following = next((name for guard, name in row.moves if guard(scene)), None)
+        following = _following(row, scene)
         if following is None:
             break
         open_calls, closed = without_stage_calls(open_calls)
@@ -94,14 +96,14 @@ def sequence(scene: Scene[AnyStep], open_calls: tuple[Call, ...]) -> Sequenced:
     open_calls = _asked(scene, row, open_calls, events)
     if scene.stage.before_sparge_s is not None and sparge_water.due(scene):
         scene, open_calls = _sparge_water_called(scene, open_calls, events)
-    return Sequenced(
-        stage=scene.stage,
-        schedule=scene.schedule,
-        calls=open_calls,
-        wish=row.wish(scene),
-        row=row,
-        events=tuple(events),
-    )
+    return Sequenced(scene.stage, scene.schedule, open_calls, row.wish(scene), row, tuple(events))
+
+
+def _following(row: Stage, scene: Scene[AnyStep]) -> str | None:
+    for guard, name in row.moves:
+        if guard(scene):
+            return name
+    return None
 
 
 def _sparge_water_called(

@@ -50,6 +50,14 @@ class StageState(NamedTuple):
     later_s: tuple[tuple[int, float], ...] = ()
 
 
+TIMER = StageState._fields.index("timer_s")
+
+
+def with_timer(stage: StageState, timer_s: float) -> StageState:
+    """`_replace` for what may change every second: by place it takes half the time."""
+    return StageState._make((*stage[:TIMER], timer_s, *stage[TIMER + 1 :]))
+
+
 def begun_anew(stage: StageState, now_s: float) -> StageState:
     """The stage as if entered at `now_s`: nothing that was going on before a pause or a change counts for it.
 
@@ -121,6 +129,14 @@ class Scene(NamedTuple, Generic[StepT_co]):
     def step_age_s(self) -> float:
         """How long this step has lasted."""
         return self.now_s - self.stage.step_begun_s
+
+
+STAGE = Scene._fields.index("stage")
+
+
+def at_stage(scene: Scene[StepT_co], stage: StageState) -> Scene[StepT_co]:
+    """The scene with what a stage has counted in this tick."""
+    return Scene._make((*scene[:STAGE], stage, *scene[STAGE + 1 :]))
 
 
 class Wish(NamedTuple):

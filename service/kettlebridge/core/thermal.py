@@ -10,7 +10,7 @@ from kettlebridge.core.bed import NO_BED, Bed
 from kettlebridge.core.heat import Contents
 from kettlebridge.core.identify import NO_HEAT_UP, HeatUp, Promise, Verdict, Watch
 from kettlebridge.core.known import Known, beforehand, promised_c_per_s
-from kettlebridge.core.ledger import Grain
+from kettlebridge.core.ledger import GRAIN_IN, Grain
 from kettlebridge.core.model_regulator import (
     Aim,
     mash_duty,
@@ -59,50 +59,41 @@ UNKNOWN = Thermal()
 
 def followed(thermal: Thermal, here: Situation, control_c: float) -> tuple[Thermal, tuple[Event, ...]]:
     """The belief after one more tick, and what a heat-up taught."""
-    if here.ledger.volume_l is None:
+    (volume_l, _, grain, _, _), u, dt_s, taken_s = here.ledger, here.applied_fraction, here.dt_s, here.control_s
+    if volume_l is None:
         return (thermal, ()) if thermal.estimate is None else (thermal._replace(estimate=None, heat_up=NO_HEAT_UP), ())
     known = thermal.known
     if known is None:
         known = beforehand(here.kettle, here.learnt)
         thermal = thermal._replace(known=known, prior=known)
-    key = (round(here.ledger.volume_l, 1), here.ledger.grain, here.pumping, float(round(here.ambient_c)))
-    estimate, model, bed = thermal.estimate, thermal.model, thermal.bed
-    fresh = here.control_s > thermal.taken_s
-    if fresh and here.control_s - thermal.taken_s > STALE_S:
+    key = (round(volume_l, 1), grain, here.pumping, float(round(here.ambient_c)))
+    _, prior, fits, taught, estimate, model, _, before_s, before, bed = thermal
+    fresh = taken_s > before_s
+    if fresh and taken_s - before_s > STALE_S:
         estimate = None
     if key != thermal.key or estimate is None or model is None:
         model = _model(here, known)
-        mash = here.ledger.grain is Grain.IN
-        if estimate is None or thermal.key is None or (thermal.key[1] is Grain.IN) != mash:
+        mash = grain is GRAIN_IN
+        if estimate is None or thermal.key is None or (thermal.key[1] is GRAIN_IN) != mash:
             estimate, bed = _begun(estimate, control_c, model, mash), NO_BED
-    u = here.applied_fraction
-    estimate = predicted(estimate, model, u, here.dt_s)
+    estimate = predicted(estimate, model, u, dt_s)
     if fresh:
         estimate = corrected(estimate, model, u, control_c)
-    if here.ledger.grain is Grain.IN:
-        bed = beds.followed(bed, estimate, model, u, here.dt_s, here.pumping)
-    before, heat_up = thermal.heat_up, _watched(thermal.heat_up, here, control_c)
-    thermal = Thermal(
-        known,
-        thermal.prior,
-        thermal.fits,
-        thermal.taught,
-        estimate,
-        model,
-        key,
-        here.control_s if fresh else thermal.taken_s,
-        heat_up,
-        bed,
-    )
+    else:
+        taken_s = before_s
+    if grain is GRAIN_IN:
+        bed = beds.followed(bed, estimate, model, u, dt_s, here.pumping)
+    heat_up = _watched(before, here, control_c)
+    thermal = Thermal(known, prior, fits, taught, estimate, model, key, taken_s, heat_up, bed)
     if identify.fit_due(heat_up):
         return _taught(thermal, here)
-    if heat_up.over and not before.over and heat_up.fits and thermal.fits:
-        return thermal._replace(taught=thermal.taught or known), (_event(known, Verdict.FITS),)
+    if heat_up.over and not before.over and heat_up.fits and fits:
+        return thermal._replace(taught=taught or known), (_event(known, Verdict.FITS),)
     return thermal, ()
 
 
 def _model(here: Situation, known: Known) -> Model:
-    if here.ledger.grain is Grain.IN:
+    if here.ledger.grain is GRAIN_IN:
         return mash_model(here.kettle, known, here.ledger, here.ambient_c, here.pumping)
     volume_l = here.ledger.volume_l or here.kettle.capacity_l
     return water_model(here.kettle, known, volume_l, here.ambient_c)
@@ -120,7 +111,7 @@ def _watched(heat_up: HeatUp, here: Situation, control_c: float) -> HeatUp:
     """Only plain liquid away from the boil teaches."""
     if heat_up.over and here.applied_fraction > 0.0:
         return heat_up
-    if here.ledger.grain is Grain.IN:
+    if here.ledger.grain is GRAIN_IN:
         return NO_HEAT_UP
     if control_c > here.kettle.boil_c - NEAR_BOIL_C:
         return heat_up._replace(over=True)
@@ -166,19 +157,13 @@ def wanted(thermal: Thermal, kettle: Kettle, aim: Aim) -> float:
     estimate, model, key = thermal.estimate, thermal.model, thermal.key
     if estimate is None or model is None or key is None:
         return 0.0
-    if key[1] is not Grain.IN:
+    if key[1] is not GRAIN_IN:
         return water_duty(estimate, model, aim)
     return mash_duty(estimate, model, aim, thermal.bed if key[2] and kettle.mash_target is MashTarget.BED else None)
 
 
-def above_bed_c(thermal: Thermal) -> float:
-    """By how much the stream over the element is warmer than the bed; 0 where no pump drives liquid through one."""
-    middle_c = bed_c(thermal)
-    return 0.0 if middle_c is None or thermal.estimate is None else thermal.estimate.zone_c - middle_c
-
-
 def bed_c(thermal: Thermal) -> float | None:
     """The grain bed's temperature, None where no pump drives liquid through one."""
-    if thermal.estimate is None or thermal.key is None or thermal.key[1] is not Grain.IN or not thermal.key[2]:
+    if thermal.estimate is None or thermal.key is None or thermal.key[1] is not GRAIN_IN or not thermal.key[2]:
         return None
     return thermal.bed.middle_c

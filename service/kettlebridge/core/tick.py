@@ -7,25 +7,28 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core import alarms, arming, calls, commands, conditions, interlocks, ledger, relay_window, trail
+from kettlebridge.core import arming, commands, conditions, interlocks, relay_window
+from kettlebridge.core.alarms import followed as alarms_followed
+from kettlebridge.core.alarms import sounding
 from kettlebridge.core.arming_watch import watched
 from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
+from kettlebridge.core.calls import Call, repeat
 from kettlebridge.core.drive import Driven, controlled_bed_c, drive
 from kettlebridge.core.gathering import Seen, gathered, touched
 from kettlebridge.core.heat import ROOM_C
+from kettlebridge.core.ledger import moved_on, still_claimed
 from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs, demands
-from kettlebridge.core.probes import UNHEARD, Memories, control_memory, observe_all, value_c
+from kettlebridge.core.probes import UNHEARD, Memories, observe_all, seats
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
 from kettlebridge.core.situation import Situation
 from kettlebridge.core.stage import NOTHING, Scene, Wish
 from kettlebridge.core.state import State
-from kettlebridge.core.thermal import above_bed_c
+from kettlebridge.core.trail import followed as trail_followed
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Demand
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.inputs import Inputs
-from kettlebridge.model.kettle import ProbeRole
 from kettlebridge.model.plan import Plan
 
 BUZZER_CALL = 1
@@ -38,6 +41,7 @@ CONTACTOR_S = 0.5
 and the order is some time on its way."""
 
 Events = tuple[Event, ...]
+RUNNING, RESTARTING = BatchState.RUNNING, BatchState.RESTARTING
 
 
 class Ticked(NamedTuple):
@@ -72,46 +76,55 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     driven = driven if asked.outputs is None else driven._replace(wants=asked.outputs)
     evidence = gathered(plan, state, inputs, seen, sequenced)
     outputs, timers, acting = interlocks.apply(evidence, driven.wants, state.timers, now_s)
-    running = state.batch is BatchState.RUNNING
-    open_calls, repeated = calls.repeat(sequenced.calls, now_s) if running else (sequenced.calls, ())
+    running = state.batch is RUNNING
+    open_calls, repeated = repeat(sequenced.calls, now_s) if running else (sequenced.calls, ())
     batch, cause, ended_events = _ended(state, sequenced, acting, seen)
-    here = conditions.Circumstances(acting, open_calls, state.alarms, _mash_c(seen), now_s)
-    records, alarm_events = alarms.followed(state.alarms, conditions.active(evidence, here), now_s)
+    here = conditions.Circumstances(acting, open_calls, state.alarms, seen.bed_c, seen.trail, now_s)
+    records, alarm_events = alarms_followed(state.alarms, conditions.active(evidence, here), now_s)
     same = batch is state.batch
     outputs = _heard(outputs if same else ALL_OFF, batch, open_calls, records, now_s)
     given = outputs.heater_permille == driven.wants.heater_permille
     boils = sequenced.row is not None and sequenced.row.boils
-    contents = ledger.moved_on(state.ledger, kettle, _heated_permille(plan, state), boils, dt_s)
+    contents = moved_on(state.ledger, kettle, _heated_permille(plan, state), boils, dt_s)
+    linked = inputs.health.linked
+    n, at_utc_s, hold_cause, trail, alarms, calls = state.n + 1, inputs.at_utc_s, cause, seen.trail, records, open_calls
+    batch_since_s = state.batch_since_s if same else now_s
+    ledger = still_claimed(contents, now_s)
+    regulation = driven.regulation if given else state.regulation
+    window = driven.window if given else relay_window.taken_down(driven.window, now_s)
+    duty_fraction = driven.duty_fraction if given and same and linked else 0.0
+    contactor_since_s = _contactor_since_s(state, inputs, outputs)
+    inputs_on = board.inputs if board is not None else state.inputs_on
     after = State(
-        n=state.n + 1,
-        now_s=now_s,
-        at_utc_s=inputs.at_utc_s,
-        batch=batch,
-        batch_since_s=state.batch_since_s if same else now_s,
-        hold_cause=cause,
-        probes=probes,
-        trail=seen.path,
-        stage=sequenced.stage,
-        schedule=sequenced.schedule,
-        calls=open_calls,
-        ledger=ledger.still_claimed(contents, now_s),
-        regulation=driven.regulation if given else state.regulation,
-        thermal=driven.thermal,
-        window=driven.window if given else relay_window.taken_down(driven.window, now_s),
-        evidence=evidence,
-        timers=timers,
-        alarms=records,
-        outputs=outputs,
-        duty_fraction=driven.duty_fraction if given and same and inputs.health.linked else 0.0,
-        contactor_since_s=_contactor_since_s(state, inputs, outputs),
-        draw_off_s=state.draw_off_s,
-        recent=state.recent,
-        inputs_on=board.inputs if board is not None else state.inputs_on,
-        unlinked_since_s=seen.unlinked_since_s,
-        health=inputs.health,
-        journal_failing=inputs.journal_failing,
-        arming=state.arming,
-        clock_synchronised=inputs.clock_synchronised,
+        n,
+        now_s,
+        at_utc_s,
+        batch,
+        batch_since_s,
+        hold_cause,
+        probes,
+        trail,
+        sequenced.stage,
+        sequenced.schedule,
+        calls,
+        ledger,
+        regulation,
+        driven.thermal,
+        window,
+        evidence,
+        timers,
+        alarms,
+        outputs,
+        duty_fraction,
+        contactor_since_s,
+        state.draw_off_s,
+        state.recent,
+        inputs_on,
+        seen.unlinked_since_s,
+        inputs.health,
+        inputs.journal_failing,
+        state.arming,
+        inputs.clock_synchronised,
     )
     events = (*probe_events, *told_events, *arming_events, *sequenced.events)
     events = (*events, *driven.events, *repeated, *ended_events, *alarm_events)
@@ -150,19 +163,20 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> Told:
 
 def _seen(plan: Plan, told: Told, inputs: Inputs) -> Seen:
     state, probes, dt_s, moved, _ = told
-    control = control_memory(plan.kettle.probes, probes)
-    since_s = inputs.now_s if state.unlinked_since_s is None else state.unlinked_since_s
+    kettle, now_s = plan.kettle, inputs.now_s
+    seated = seats(kettle.probes, probes)
+    control, ambient_c = seated.control, seated.ambient.good_c
+    since_s = now_s if state.unlinked_since_s is None else state.unlinked_since_s
     return Seen(
-        control=control,
-        probes=probes,
-        bed_c=controlled_bed_c(plan.kettle, state.thermal),
-        above_bed_c=above_bed_c(state.thermal),
-        ambient_c=value_c(plan.kettle.probes, probes, ProbeRole.AMBIENT, ROOM_C),
-        path=trail.followed(state.trail, control.good_c, state.duty_fraction, inputs.now_s),
-        now_s=inputs.now_s,
-        dt_s=dt_s,
-        unlinked_since_s=None if inputs.health.linked else since_s,
-        touched=moved,
+        control,
+        seated,
+        controlled_bed_c(kettle, state.thermal),
+        ROOM_C if ambient_c is None else ambient_c,
+        trail_followed(state.trail, control.good_c, state.duty_fraction, now_s),
+        now_s,
+        dt_s,
+        None if inputs.health.linked else since_s,
+        moved,
     )
 
 
@@ -175,31 +189,26 @@ def _heated_permille(plan: Plan, state: State) -> int:
 
 def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequenced:
     """The sequencer's tick while the batch runs; otherwise where it stands, with no wish."""
-    step = current_step(plan, state.stage)
-    if step is None or state.batch is not BatchState.RUNNING:
-        return Sequenced(
-            stage=state.stage,
-            schedule=state.schedule,
-            calls=state.calls,
-            wish=NOTHING,
-            row=row_of(plan, state.stage),
-        )
+    stage, control_c = state.stage, seen.control.good_c
+    step = current_step(plan, stage)
+    if step is None or state.batch is not RUNNING:
+        return Sequenced(stage, state.schedule, state.calls, NOTHING, row_of(plan, stage))
     scene = Scene(
-        plan=plan,
-        step=step,
-        stage=state.stage,
-        schedule=state.schedule,
-        ledger=state.ledger,
-        trail=seen.path,
-        control_c=seen.control.good_c,
-        bed_c=seen.bed_c,
-        ambient_c=seen.ambient_c,
-        known=state.thermal.known,
-        duty_fraction=state.duty_fraction,
-        now_s=seen.now_s,
-        at_utc_s=inputs.at_utc_s,
-        dt_s=seen.dt_s,
-        arming=state.arming,
+        plan,
+        step,
+        stage,
+        state.schedule,
+        state.ledger,
+        seen.trail,
+        control_c,
+        seen.bed_c,
+        seen.ambient_c,
+        state.thermal.known,
+        state.duty_fraction,
+        seen.now_s,
+        inputs.at_utc_s,
+        seen.dt_s,
+        state.arming,
     )
     sequenced = sequence(scene, state.calls)
     return sequenced._replace(wish=Wish(pump_on=True)) if state.drawing_off(seen.now_s) else sequenced
@@ -210,19 +219,23 @@ def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) ->
     contactor = board is not None and board.main_contactor_closed
     closed = contactor or (board is not None and not plan.kettle.has_main_contactor)
     asked_s = 0.0 if state.contactor_since_s is None else seen.now_s - state.contactor_since_s
+    control_c, control_s, limit_fraction = seen.control.good_c, seen.control.good_s, inputs.heater_limit_fraction
+    contactor_ready = contactor and asked_s >= CONTACTOR_S
+    applied_fraction = board.heater_permille / FULL_PERMILLE if board is not None and closed else 0.0
+    pumping = board is not None and board.pump_on
     here = Situation(
-        kettle=plan.kettle,
-        learnt=plan.learnt,
-        ledger=state.ledger,
-        control_c=seen.control.good_c,
-        control_s=seen.control.good_s,
-        ambient_c=seen.ambient_c,
-        limit_fraction=inputs.heater_limit_fraction,
-        contactor_ready=contactor and asked_s >= CONTACTOR_S,
-        applied_fraction=board.heater_permille / FULL_PERMILLE if board is not None and closed else 0.0,
-        pumping=board is not None and board.pump_on,
-        now_s=seen.now_s,
-        dt_s=seen.dt_s,
+        plan.kettle,
+        plan.learnt,
+        state.ledger,
+        control_c,
+        control_s,
+        seen.ambient_c,
+        limit_fraction,
+        contactor_ready,
+        applied_fraction,
+        pumping,
+        seen.now_s,
+        seen.dt_s,
     )
     return drive(here, wish, state.regulation, state.thermal, state.window)
 
@@ -233,18 +246,11 @@ def _contactor_since_s(state: State, inputs: Inputs, outputs: Outputs) -> float 
     return inputs.now_s if state.contactor_since_s is None else state.contactor_since_s
 
 
-def _mash_c(seen: Seen) -> tuple[float, float] | None:
-    """The coldest and the warmest of the last minute: the bed's estimate where it is controlled, else the probe's."""
-    if seen.bed_c is not None:
-        return seen.bed_c, seen.bed_c
-    return (min(seen.path.values_c), max(seen.path.values_c)) if seen.path.whole else None
-
-
 def _ended(
     state: State, sequenced: Sequenced, acting: tuple[interlocks.Interlock, ...], seen: Seen
 ) -> tuple[BatchState, str | None, Events]:
     """The batch's state at the end of the tick: a rule tripped, or the last step is done."""
-    if state.batch in INTERRUPTED:
+    if acting and state.batch in INTERRUPTED:
         trip = next((row for row in acting if row.trips), None)
         if trip is not None:
             tripped = Event(
@@ -252,7 +258,7 @@ def _ended(
                 values=(("promise", trip.promise), ("rule", trip.code), ("control_c", seen.control.good_c)),
             )
             return BatchState.HOLDING, trip.code, (tripped, _state_event(state, BatchState.HOLDING, trip.code))
-    if state.batch is BatchState.RUNNING and sequenced.row is None:
+    if state.batch is RUNNING and sequenced.row is None:
         return BatchState.COMPLETE, None, (_state_event(state, BatchState.COMPLETE, None),)
     return state.batch, state.hold_cause, ()
 
@@ -264,16 +270,16 @@ def _state_event(state: State, to: BatchState, cause: str | None) -> Event:
 def _heard(
     outputs: Outputs,
     batch: BatchState,
-    open_calls: tuple[calls.Call, ...],
+    open_calls: tuple[Call, ...],
     records: tuple[AlarmRecord, ...],
     now_s: float,
 ) -> Outputs:
     """The outputs with the buzzer as loud as what there is to say."""
     buzzer = outputs.buzzer
-    if records and alarms.sounding(records):
+    if records and sounding(records):
         buzzer = BUZZER_ALARM
-    elif batch is BatchState.RESTARTING:
+    elif batch is RESTARTING:
         buzzer = BUZZER_ANNOUNCE
-    elif any(now_s - call.repeated_s < BUZZER_CALL_S for call in open_calls):
+    elif open_calls and any(now_s - call.repeated_s < BUZZER_CALL_S for call in open_calls):
         buzzer = max(buzzer, BUZZER_CALL)
     return outputs if buzzer == outputs.buzzer else outputs._replace(buzzer=buzzer)

@@ -9,6 +9,9 @@ from kettlebridge.model.plan import ASK_ROWS, AskStep
 ANNOUNCE_S = 5.0
 ANNOUNCE_BUZZER = 2
 KEEP_LIMIT_S = 2 * 3600.0
+WANTED = {
+    what: (Wanted(kind=CallKind.ASK, subject=what.value, at_kettle=row.at_kettle),) for what, row in ASK_ROWS.items()
+}
 
 
 def hands_in(scene: Scene[AskStep]) -> bool:
@@ -24,8 +27,7 @@ def _wish(scene: Scene[AskStep]) -> Wish:
 
 
 def _asks(scene: Scene[AskStep]) -> tuple[Wanted, ...]:
-    what = scene.step.what
-    return (Wanted(kind=CallKind.ASK, subject=what.value, at_kettle=ASK_ROWS[what].at_kettle),)
+    return WANTED[scene.step.what]
 
 
 def _hands_were_in(scene: Scene[AskStep]) -> bool:

@@ -6,7 +6,18 @@ from kettlebridge.core.additions import any_open
 from kettlebridge.core.boil import frozen, lost_fraction, near_expected, plateau_seen, watched
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import boil_fraction, loss_fraction
-from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, StageState, Wish, answered, asks, remaining_s
+from kettlebridge.core.stage import (
+    DONE,
+    NOTHING,
+    Scene,
+    Stage,
+    StageState,
+    Wish,
+    answered,
+    asks,
+    remaining_s,
+    with_timer,
+)
 from kettlebridge.core.steps.heating import timer_done
 from kettlebridge.model.plan import BoilStep
 
@@ -25,6 +36,7 @@ ASK_BOILING_S = 20 * 60.0
 STILL_BOILING_C = 1.5
 HOSES_AHEAD_S = 180.0
 SANITISED_ENOUGH_S = 300.0
+BOILING, HOSES = (Wanted(kind=CallKind.BOILING),), (Wanted(kind=CallKind.HOSES),)
 
 
 def _stand_by_c(scene: Scene[BoilStep]) -> float:
@@ -70,7 +82,7 @@ def _doubtful(scene: Scene[BoilStep]) -> bool:
 
 def _approach_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
     asks_now = scene.age_s > ASK_BOILING_S or (plateau_seen(scene) and _doubtful(scene))
-    return (Wanted(kind=CallKind.BOILING),) if asks_now else ()
+    return BOILING if asks_now else ()
 
 
 def _boil_fraction(scene: Scene[BoilStep]) -> float:
@@ -112,7 +124,7 @@ def _boil_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
     last_min = scene.step.sanitise_last_min
     if last_min is None or not _in_the_last(scene, last_min * 60.0 + HOSES_AHEAD_S):
         return ()
-    return (Wanted(kind=CallKind.HOSES),)
+    return HOSES
 
 
 def _boil_counts(scene: Scene[BoilStep]) -> StageState:
@@ -120,8 +132,8 @@ def _boil_counts(scene: Scene[BoilStep]) -> StageState:
     stage = scene.stage
     if _off_the_boil(scene):
         return stage
-    pumped_s = stage.pumped_s + scene.dt_s if _sanitising(scene) else stage.pumped_s
-    return stage._replace(timer_s=stage.timer_s + scene.dt_s, pumped_s=pumped_s)
+    stage = with_timer(stage, stage.timer_s + scene.dt_s)
+    return stage._replace(pumped_s=stage.pumped_s + scene.dt_s) if _sanitising(scene) else stage
 
 
 def _wrap(scene: Scene[BoilStep]) -> Wish:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from kettlebridge.core.ledger import Grain
-from kettlebridge.core.stage import Scene, StageState, remaining_s
+from kettlebridge.core.ledger import GRAIN_IN
+from kettlebridge.core.stage import Scene, StageState, remaining_s, with_timer
 from kettlebridge.model.plan import AnyStep, CirculateStep, HeatStep, HopStandStep, RestStep
 
 TOLERANCE_C = 0.3
@@ -54,9 +54,9 @@ def timer_done(scene: Scene[AnyStep]) -> bool:
 
 def counted(scene: Scene[AnyStep]) -> StageState:
     """The stage with this tick's time counted."""
-    return scene.stage._replace(timer_s=scene.stage.timer_s + scene.dt_s)
+    return with_timer(scene.stage, scene.stage.timer_s + scene.dt_s)
 
 
 def mashing(scene: Scene[AnyStep]) -> bool:
     """Whether the basket with the grain hangs in the liquid."""
-    return scene.ledger.grain is Grain.IN
+    return scene.ledger.grain is GRAIN_IN

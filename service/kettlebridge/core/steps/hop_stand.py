@@ -8,17 +8,19 @@ from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, Wish
 from kettlebridge.core.steps.heating import BAND_C, counted, target_c, timer_done
 from kettlebridge.model.plan import HopStandStep
 
+HOSES, COOL = (Wanted(kind=CallKind.HOSES),), Wanted(kind=CallKind.COOL)
+
 
 def _pump_on(scene: Scene[HopStandStep]) -> bool:
     return scene.step.pump and scene.plan.kettle.has_pump and scene.answered(CallKind.HOSES)
 
 
 def _asks_hoses(scene: Scene[HopStandStep]) -> tuple[Wanted, ...]:
-    return (Wanted(kind=CallKind.HOSES),) if scene.step.pump and scene.plan.kettle.has_pump else ()
+    return HOSES if scene.step.pump and scene.plan.kettle.has_pump else ()
 
 
 def _cool_asks(scene: Scene[HopStandStep]) -> tuple[Wanted, ...]:
-    return (*_asks_hoses(scene), Wanted(kind=CallKind.COOL))
+    return (*_asks_hoses(scene), COOL)
 
 
 def _cool(scene: Scene[HopStandStep]) -> Wish:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.core.calls import CallKind, Wanted
-from kettlebridge.core.stage import DONE, Scene, Stage, StageState, Wish, nothing
+from kettlebridge.core.stage import DONE, Scene, Stage, StageState, Wish, nothing, with_timer
 from kettlebridge.core.steps.heating import (
     NO_PUMP_CEILING_FRACTION,
     counted,
@@ -15,6 +15,7 @@ from kettlebridge.core.steps.heating import (
 from kettlebridge.model.plan import RestStep
 
 BELOW_ASK_S = 600.0
+BELOW = (Wanted(kind=CallKind.REST_BELOW),)
 
 
 def _pump_on(scene: Scene[RestStep]) -> bool:
@@ -55,11 +56,11 @@ def _ramp_too_long(scene: Scene[RestStep]) -> bool:
 
 
 def _ramp_asks(scene: Scene[RestStep]) -> tuple[Wanted, ...]:
-    return (Wanted(kind=CallKind.REST_BELOW),) if _ramp_too_long(scene) else ()
+    return BELOW if _ramp_too_long(scene) else ()
 
 
 def _hold_asks(scene: Scene[RestStep]) -> tuple[Wanted, ...]:
-    return (Wanted(kind=CallKind.REST_BELOW),) if _below_too_long(scene) else ()
+    return BELOW if _below_too_long(scene) else ()
 
 
 def counts_anyway(scene: Scene[RestStep]) -> bool:
@@ -72,7 +73,7 @@ def _hold(scene: Scene[RestStep]) -> StageState:
     if in_band(scene):
         if stage.below_since_s is not None:
             stage = stage._replace(below_since_s=None)
-        return stage._replace(timer_s=stage.timer_s + scene.dt_s)
+        return with_timer(stage, stage.timer_s + scene.dt_s)
     if stage.below_since_s is None:
         stage = stage._replace(below_since_s=scene.now_s)
     return counted(scene) if counts_anyway(scene) else stage
