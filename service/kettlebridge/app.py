@@ -32,7 +32,7 @@ from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.model.errors import KettlebridgeError, OperatorError
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.kettle import Kettle
-from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.model.plan import NOTHING_CHOSEN, Plan, Profile
 from kettlebridge.ports import BatchHeader, Clock, Commands, Publisher, Records
 from kettlebridge.runtime.carried_over import carried_over, trends_in
 from kettlebridge.runtime.commands import KettleCommands
@@ -61,12 +61,12 @@ T = TypeVar("T")
 
 
 class NothingToBrewError(OperatorError):
-    """A kettle has neither an unfinished batch nor a profile."""
+    """A kettle has neither an unfinished batch nor a profile, and there is no page to choose one on."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Assignment:
-    """A kettle, and the profile to begin with where the record holds no unfinished batch of it."""
+    """A kettle, and the profile to begin with where the record holds no unfinished batch of it; None: to be chosen."""
 
     file: KettleFile
     profile: Profile | None = None
@@ -185,10 +185,12 @@ def _service(
     kettles = [assignment.file.kettle.name for assignment in assignments]
     found = {kettle: journal.records.unfinished(kettle) for kettle in kettles}
     recovered = {kettle: batch for kettle, batch in found.items() if batch is not None}
-    for assignment in assignments:
+    for assignment in assignments if setting.page is None or not setting.profiles else ():
         if assignment.profile is None and assignment.file.kettle.name not in recovered:
             name = assignment.file.kettle.name
-            raise NothingToBrewError(f"kettle {name}: there is no unfinished batch; it needs a profile")
+            raise NothingToBrewError(
+                f"kettle {name}: there is no unfinished batch, and no page to choose one on; it needs a profile"
+            )
     inboxes = {kettle: KettleInbox(kettle, setting.clock) for kettle in kettles}
     traces = TraceBook(CORE, journal.records)
     snapshots = FanOut((traces, *setting.listeners))
@@ -231,7 +233,7 @@ def _all_its_power() -> float:
 
 
 class Opener:
-    """Makes the header of a kettle's next batch; `profile` is what it will be."""
+    """Makes the header of a kettle's next batch; `profile` is what it will be, None: it waits for a choice."""
 
     def __init__(self, assignment: Assignment, time: ZoneTime, records: Records) -> None:
         self.kettle = assignment.file.kettle
@@ -241,11 +243,9 @@ class Opener:
         self._records = records
 
     def opened(self, at_utc_s: float) -> BatchHeader:
-        """At a wall time. Raises NothingToBrewError."""
-        kettle, profile = self.kettle, self.profile
-        if profile is None:
-            raise NothingToBrewError(f"kettle {kettle.name}: nothing to brew")
-        for trend in trends_in(self._records, kettle.name):
+        """At a wall time."""
+        kettle, profile = self.kettle, self.profile or NOTHING_CHOSEN
+        for trend in trends_in(self._records, kettle.name) if profile.steps else ():
             log.warning("kettle %s: %s", kettle.name, trend_words(trend))
         ready_at_utc_s = None if profile.ready_at is None else self._time.next_at(profile.ready_at, at_utc_s).at_utc_s
         return BatchHeader(
@@ -255,7 +255,7 @@ class Opener:
                 kettle=kettle,
                 profile=profile,
                 ready_at_utc_s=ready_at_utc_s,
-                learnt=carried_over(self._records, kettle),
+                learnt=carried_over(self._records, kettle) if profile.steps else None,
                 against_arming=self.against_arming,
             ),
             started_utc_s=at_utc_s,

@@ -37,6 +37,7 @@ from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.web.server import Address
 from kettlesim.wire_serial.fittings import Cap
 from kettlesim.world import World
 from tests.cli.kettles import example, kettle_at, short_day
@@ -180,6 +181,32 @@ def test_a_kettle_with_nothing_to_brew_is_refused_and_the_record_is_free_again(t
     with pytest.raises(NothingToBrewError, match="no unfinished batch"):
         begun(file, None, tmp_path / "state")
     begun(file, load_profile(short_day(tmp_path)), tmp_path / "state")
+
+
+def test_with_a_page_to_choose_on_a_kettle_waits_unrecorded_and_what_is_chosen_is_its_first_batch(
+    tmp_path: Path,
+) -> None:
+    file = load_kettle(kettle_at(tmp_path, tmp_path / "none"))
+    name, profile = file.kettle.name, load_profile(short_day(tmp_path))
+
+    async def chosen(service: Service) -> None:
+        waiting = service.snapshots.stream(name)
+        seen = await anext(waiting)
+        assert (seen.nothing_chosen, seen.state, seen.step) == (True, BatchState.IDLE, None)
+        start = Command(id=CommandId("start"), kind=CommandKind.START, who="test")
+        assert (await service.commands.submit(name, start)).refused == "nothing_left"
+        assert service.records.batches() == ()
+        assert service.next_batches.prepare(name, profile) is None
+        async for later in waiting:
+            if not later.nothing_chosen:
+                break
+        assert [batch.profile for batch in service.records.batches()] == [profile.name]
+
+    async def served(clock: PacedClock) -> None:
+        with_page = replace(setting(clock, tmp_path / "state"), page=Address(port=0), profiles=(tmp_path,))
+        await run_service([Assignment(file=file)], with_page, chosen)
+
+    run_paced(served, start_utc_s=STARTED_UTC_S)
 
 
 def test_a_record_that_cannot_be_used_stops_the_start(tmp_path: Path) -> None:

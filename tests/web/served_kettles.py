@@ -43,8 +43,8 @@ class Kettles:
 
 
 @asynccontextmanager
-async def serving(folder: Path, count: int) -> AsyncIterator[Kettles]:
-    """So many kettles, idle, each with a board of its own."""
+async def serving(folder: Path, count: int, *, chosen: bool = True) -> AsyncIterator[Kettles]:
+    """So many kettles, idle, each with a board of its own; `chosen`: each with a profile."""
     async with AsyncExitStack() as stack:
         files: list[str] = []
         for number in range(count):
@@ -55,7 +55,7 @@ async def serving(folder: Path, count: int) -> AsyncIterator[Kettles]:
             path.write_text(text.replace('circuit = "kitchen"', f'circuit = "circuit{number}"'), encoding="utf-8")
             files.append(str(path))
         names = tuple(f"kettle{number}" for number in range(count))
-        profiles = [f"--profile={name}={config_folder() / 'profiles' / PROFILE}" for name in names]
+        profiles = [f"--profile={name}={config_folder() / 'profiles' / PROFILE}" for name in names if chosen]
         port = _free_port()
         process = await asyncio.create_subprocess_exec(
             str(Path(sys.executable).with_name("kettlebridge")),

@@ -99,6 +99,29 @@ async def test_it_is_offered_where_nothing_is_at_work(state: BatchState, offered
     assert (f'href="{NEXT}"' in (await the_house.get("/kettles/thimble")).text) is offered
 
 
+async def test_a_kettle_with_nothing_chosen_shows_its_temperature_and_offers_a_choice_alone() -> None:
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=BatchState.IDLE, step=None, profile="", temperature_c=18.4), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "<h1>Nothing is running, 18.4 °C: choose a recipe or a profile.</h1>" in text
+    assert "heater off" in text
+    assert ">Choose what to brew</a>" in text
+    assert '<div id="day"></div>' in text
+    assert '<div id="further"></div>' in text
+    for button in ("Begin", "End this batch for good", "Litres, read off"):
+        assert f">{button}<" not in text
+    assert "Stop all heat</button>" in text
+
+
+async def test_after_stop_all_heat_a_kettle_with_nothing_chosen_offers_to_clear_it() -> None:
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=BatchState.ABORTED, step=None, profile=""), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "<h1>All heat stopped" in text
+    assert ">Clear the stop</button>" in text
+    assert ">Choose what to brew</a>" not in text
+
+
 @pytest.mark.process
 @pytest.mark.slow
 async def test_the_next_batch_takes_the_place_of_one_that_was_never_begun_and_of_no_other(tmp_path: Path) -> None:

@@ -46,7 +46,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         action="append",
         default=[],
         metavar="NAME=FILE",
-        help="what to brew in the kettle of that name; an unfinished batch goes on with its own plan instead",
+        help="what to brew in the kettle of that name; an unfinished batch goes on with its own plan instead, "
+        "and without either it is chosen on the page",
     )
     add_state(parser)
     add_page(parser)
@@ -60,12 +61,12 @@ def run(args: argparse.Namespace) -> int:
     assignments = load_assignments(args.kettles, _profiles(args.profile))
     _can_be_ready(assignments)
     folder, time = state_folder(args.state, os.environ), system_time()
-    lines = EventLines(records_in(folder), partial(_say, time))
+    kettles = [assignment.file.kettle for assignment in assignments]
+    lines = EventLines(records_in(folder), partial(_say, time), kettles)
     wanted = ServiceFile() if args.service is None else load_service(args.service)
     hurried = args.speed is not None
 
     async def serve(clock: Clock) -> None:
-        kettles = [assignment.file.kettle for assignment in assignments]
         files = [assignment.file for assignment in assignments]
         async with outside(wanted, kettles, clock, time) as listeners, fermenters(files, folder, clock):
             setting = Setting(
@@ -120,7 +121,7 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
         aside = "" if profile is None else f'; "{profile.name}" is left aside'
         return f'batch {unfinished} was not finished: it goes on with "{plan.profile.name}", paused, heat off{aside}'
     if profile is None:
-        raise AssertionError("a kettle with nothing to brew is refused before")
+        return "nothing is running: choose a recipe or a profile on the page"
     ready = armed = ""
     if profile.ready_at is not None:
         ready = f", {ready_words(profile.ready_at, setting.time, setting.clock.at_utc_s())}"

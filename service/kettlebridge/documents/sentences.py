@@ -17,6 +17,8 @@ NAMES_ITS_STEP = frozenset({BatchState.RUNNING, BatchState.HOLDING, BatchState.H
 
 def leading(snapshot: Snapshot, plan: Plan | None = None) -> str:
     """The sentence that leads every view. With the plan it says what comes next."""
+    if snapshot.nothing_chosen and snapshot.state is BatchState.IDLE:
+        return f"Nothing is running, {degrees(snapshot.temperature_c)}: choose a recipe or a profile."
     parts = [_doing(snapshot), degrees(snapshot.temperature_c)]
     if snapshot.state is BatchState.RUNNING and snapshot.step is not None and snapshot.step.remaining_s is not None:
         parts.append(f"{duration(snapshot.step.remaining_s)} left")
@@ -52,7 +54,9 @@ def place(step: StepView) -> str:
 def standing(snapshot: Snapshot) -> tuple[str, ...]:
     """What else a person must know: why it is paused, a board that is silent, a record with gaps."""
     said: list[str] = []
-    if snapshot.state is not BatchState.RUNNING:
+    if snapshot.nothing_chosen and snapshot.state is BatchState.IDLE:
+        said.append("Everything is off.")
+    elif snapshot.state is not BatchState.RUNNING:
         said += [STATE_WORDS[snapshot.state].meaning, why_paused(snapshot.hold_cause)]
     if not snapshot.linked:
         said.append(ALARM_WORDS["link"].happened)

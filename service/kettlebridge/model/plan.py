@@ -240,6 +240,9 @@ class Profile:
         return litres
 
 
+NOTHING_CHOSEN = Profile(name="", water=Water(fill_l=0.0), steps=())
+"""What a kettle has before anything was chosen: no step, so nothing can be begun. No file can name it."""
+
 NOT_JUDGED = "arm_file_not_judged"
 """A plan from before it was asked, or one that no kettle file stands behind."""
 

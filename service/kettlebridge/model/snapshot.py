@@ -112,3 +112,8 @@ class Snapshot:
     arming: ArmingView | None = None
     boil_over: str | None = None
     """How near it is to boiling over: low, raised or high; None where nothing boils."""
+
+    @property
+    def nothing_chosen(self) -> bool:
+        """Whether the kettle waits for something to brew: a profile has a name."""
+        return not self.profile

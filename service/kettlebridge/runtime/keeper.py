@@ -18,6 +18,7 @@ from kettlebridge.runtime.inbox import KettleInbox
 from kettlebridge.runtime.loop import TickLoop, Wires
 from kettlebridge.runtime.recovery import IncompleteRecordError, Standing, recover
 from kettlebridge.runtime.stuck_guard import Guard
+from kettlebridge.runtime.unrecorded import Unrecorded
 
 log = logging.getLogger(__name__)
 
@@ -58,6 +59,7 @@ class Rooms(Generic[S]):
 class Charge:
     """What one keeper has in its care. `new_batch` opens a batch at a wall time, where no unfinished one is found.
 
+    One without a step waits for a choice: it is watched, and not recorded.
     `grant` gives the circuit's heater limit, 0-1.
     """
 
@@ -143,7 +145,7 @@ class Keeper(Generic[S]):
             clock=rooms.clock,
             inbox=charge.inbox,
             bridge=charge.bridge,
-            journal=rooms.journal,
+            journal=self._journal_of(self._standing.header),
             publisher=rooms.publisher,
             guard=rooms.guard,
             grant=charge.grant,
@@ -171,7 +173,7 @@ class Keeper(Generic[S]):
         if standing is None or not self.free:
             return
         if not standing.ended:
-            await self._rooms.journal.end(standing.header.batch, BatchState.STOPPED)
+            await self._journal_of(standing.header).end(standing.header.batch, BatchState.STOPPED)
         self._standing = None
         self._ended.clear()
 
@@ -188,8 +190,11 @@ class Keeper(Generic[S]):
             log.warning("kettle %s: batch %s was not finished", self.kettle, found.header.batch)
             return found
         header = self._charge.new_batch(rooms.clock.at_utc_s())
-        await rooms.journal.begin(header)
+        await self._journal_of(header).begin(header)
         return Standing(header=header, state=rooms.core.initial(header.plan))
+
+    def _journal_of(self, header: BatchHeader) -> Journal:
+        return self._rooms.journal if header.plan.profile.steps else Unrecorded(self._rooms.journal)
 
     async def _keep_link(self) -> Never:
         """Sessions with the board, one after the other."""

@@ -88,10 +88,11 @@ class Pictures:
         drawn = self._drawn.get(snapshot.kettle)
         if drawn is None or drawn.view.n != snapshot.n or drawn.view.batch != snapshot.batch:
             spans = self._around.traces.spans(snapshot.batch)
-            view = kettle_view(snapshot, self.plans.of(snapshot.batch), spans, self._around.time)
+            plan = None if snapshot.nothing_chosen else self.plans.of(snapshot.batch)
+            view = kettle_view(snapshot, plan, spans, self._around.time)
             if self._around.next_batches is None:
-                view = replace(view, next=False)
-            parts = {name: self.templates.get_template(f"part_{name}.html").render(view=view) for name in PARTS}
+                view = replace(view, next="")
+            parts = {name: self.templates.get_template(f"part_{name}.html").render(view=view).strip() for name in PARTS}
             marks = {name: blake2b(html.encode(), digest_size=MARK_BYTES).hexdigest() for name, html in parts.items()}
             drawn = Picture(view=view, parts=MappingProxyType(parts), marks=MappingProxyType(marks))
             self._drawn[snapshot.kettle] = drawn

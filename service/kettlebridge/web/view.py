@@ -13,6 +13,7 @@ from kettlebridge.documents.steps import planned
 from kettlebridge.documents.troubles import ALARM_WORDS, PROBE_WORDS
 from kettlebridge.model.alarm import AlarmState
 from kettlebridge.model.batch_state import ENDED, BatchState
+from kettlebridge.model.command import CommandKind
 from kettlebridge.model.plan import AskKind, Plan
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
@@ -20,10 +21,14 @@ from kettlebridge.ports import LocalTime
 from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES, Offer, arming_offer
 
 PRESENT = "present"
+NEEDS_A_DAY = frozenset({CommandKind.START, CommandKind.STOP})
+"""Not offered while nothing is chosen."""
+
 ASKS_LITRES = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARGE.value})
 """Asks whose confirmation may say how many litres it was."""
 
 SEEN = frozenset({AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED})
+NO_PROFILE = "nothing chosen"
 NEAR_BEFORE, NEAR_AFTER = 1, 4
 """Steps before and from the one in hand that are always in sight."""
 
@@ -71,7 +76,10 @@ class DayStep:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KettleView:
-    """Everything a page says of a kettle at one tick. The line of the day is in three: long done, around now, later."""
+    """Everything a page says of a kettle at one tick. The line of the day is in three: long done, around now, later.
+
+    `next`: the words that lead to another batch, empty where none may begin.
+    """
 
     kettle: str
     batch: str
@@ -90,22 +98,21 @@ class KettleView:
     further: tuple[Offer, ...]
     measures: tuple[Offer, ...]
     at: str
-    over: bool
-    next: bool
+    next: str
 
 
 def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], time: LocalTime) -> KettleView:
     """The words of a snapshot. Without the plan there are fewer."""
     zero_utc_s = snapshot.at_utc_s - snapshot.now_s
     day = () if plan is None else tuple(_day(snapshot, plan, spans, time))
-    begun = snapshot.step is not None and bool(snapshot.step.stage)
     here = sum(1 for step in day if step.stands == "done")
     first, last = max(0, here - NEAR_BEFORE), here + NEAR_AFTER
+    left_out = NEEDS_A_DAY if snapshot.nothing_chosen else frozenset()
     return KettleView(
         kettle=snapshot.kettle,
         batch=snapshot.batch,
         n=snapshot.n,
-        profile=snapshot.profile,
+        profile=snapshot.profile or NO_PROFILE,
         sentence=leading(snapshot, plan),
         free=free_until(snapshot, plan, time),
         standing=standing(snapshot),
@@ -127,13 +134,25 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         near=day[first:last],
         later=day[last:],
         facts=tuple(_facts(snapshot)),
-        first=(*(FORMS[kind] for kind in FIRST.get(snapshot.state, ())), *arming_offer(snapshot)),
-        further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ())),
-        measures=MEASURES,
+        first=(
+            *(FORMS[kind] for kind in FIRST.get(snapshot.state, ()) if kind not in left_out),
+            *arming_offer(snapshot),
+        ),
+        further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ()) if kind not in left_out),
+        measures=() if snapshot.nothing_chosen else MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
-        over=snapshot.state in ENDED,
-        next=snapshot.state in ENDED or (snapshot.state is BatchState.IDLE and not begun),
+        next=_next_words(snapshot),
     )
+
+
+def _next_words(snapshot: Snapshot) -> str:
+    """The way to what is brewed next, where another batch may take this one's place."""
+    if snapshot.state in ENDED:
+        return "Brew something next"
+    begun = snapshot.step is not None and bool(snapshot.step.stage)
+    if snapshot.state is not BatchState.IDLE or begun:
+        return ""
+    return "Choose what to brew" if snapshot.nothing_chosen else "Brew something else"
 
 
 def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float) -> CallCard:
