@@ -12,6 +12,7 @@ from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import LOWERING, Command
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import KettleId
+from kettlebridge.model.plan import NOTHING_CHOSEN
 from kettlebridge.ports import BatchHeader, Bridge, Clock, Journal, Publisher, Records
 from kettlebridge.runtime.fold import Core, S
 from kettlebridge.runtime.inbox import KettleInbox
@@ -59,7 +60,7 @@ class Rooms(Generic[S]):
 class Charge:
     """What one keeper has in its care. `new_batch` opens a batch at a wall time, where no unfinished one is found.
 
-    One without a step waits for a choice: it is watched, and not recorded.
+    One of NOTHING_CHOSEN waits for a choice: it is watched, and not recorded.
     `grant` gives the circuit's heater limit, 0-1.
     """
 
@@ -194,7 +195,7 @@ class Keeper(Generic[S]):
         return Standing(header=header, state=rooms.core.initial(header.plan))
 
     def _journal_of(self, header: BatchHeader) -> Journal:
-        return self._rooms.journal if header.plan.profile.steps else Unrecorded(self._rooms.journal)
+        return Unrecorded(self._rooms.journal) if header.plan.profile == NOTHING_CHOSEN else self._rooms.journal
 
     async def _keep_link(self) -> Never:
         """Sessions with the board, one after the other."""
