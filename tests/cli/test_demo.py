@@ -24,6 +24,8 @@ from kettlebridge.runtime.replay import event_hash, replay
 from tests.cli.kettles import example, short_day
 from tests.cli.programs import PATIENCE_S, Program, finished, running
 
+pytestmark = pytest.mark.usefixtures("records_replay")
+
 KETTLEBRIDGE = (sys.executable, "-m", "kettlebridge")
 SMALL = ("--kettle", str(example("thimble")))
 

@@ -12,7 +12,7 @@ from kettlebridge.cli.main import main
 from tests.cli.kettles import example, short_day
 from tests.drivers_mqtt.mosquitto import Mosquitto, free_port, mosquitto, needs_mosquitto
 
-pytestmark = needs_mosquitto
+pytestmark = [needs_mosquitto, pytest.mark.usefixtures("records_replay")]
 
 LIKE_ANY = "set_tcp_nodelay false"
 """As a broker is that was started without a configuration of its own."""

@@ -13,6 +13,8 @@ from kettlebridge.cli.simulated_brewer import Moment, usual_acts
 from tests.cli.kettles import example, short_day
 from tests.documents.builders import call, plan, snapshot
 
+pytestmark = pytest.mark.usefixtures("records_replay")
+
 SPARED = "Less water went in than was confirmed."
 
 

@@ -42,6 +42,8 @@ from kettlesim.wire_serial.fittings import Cap
 from kettlesim.world import World
 from tests.cli.kettles import example, kettle_at, short_day
 
+pytestmark = pytest.mark.usefixtures("records_replay")
+
 STARTED_UTC_S = 1_800_000_000.0
 
 

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from kettlebridge.app import CORE
 from kettlebridge.journal import opening, schema
 from kettlebridge.journal.opening import open_to_write
 from kettlebridge.journal.queries import SqliteRecords
@@ -21,6 +22,7 @@ from kettlebridge.journal.store import open_journal
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.ports import BatchHeader
+from kettlebridge.runtime.replay import replay
 from tests.journal.builders import entry, header
 from tests.journal.gate import ThreadBoundGate
 
@@ -215,6 +217,19 @@ def test_the_journal_of_version_1_reads_as_it_did(path: Path) -> None:
     assert list(records.ticks(kept.batch)) == [(n, entry(n).inputs) for n in range(30)]
     assert len(list(records.events(kept.batch))) == 3
     assert records.fermentation(kept.batch) == ()
+
+
+def test_what_older_versions_recorded_is_replayed_as_what_is_recorded_now(path: Path) -> None:
+    """The core makes the same events of the inputs in each kept file as of those that are not in any."""
+    plan, found = header().plan, []
+    for version in (1, 2):
+        shutil.copy(Path(__file__).parent / "journals" / f"version_{version}.journal", path)
+        open_to_write(path, "0.1.0").close()
+        found.append(replay(CORE, plan, SqliteRecords(path, program="0.1.0").ticks(header().batch), ()))
+        path.unlink()
+    now = replay(CORE, plan, ((n, entry(n).inputs) for n in range(30)), ())
+    assert {(one.ticks, one.event_hash) for one in found} == {(now.ticks, now.event_hash)}
+    assert now.difference is not None, "the core makes events of these inputs"
 
 
 def test_the_journal_of_version_2_reads_as_it_did(path: Path) -> None:

@@ -129,7 +129,8 @@ class Answered:
 
     @property
     def text(self) -> str:
-        return self.body.decode()
+        """As it is read: a space is a space."""
+        return self.body.decode().replace("\N{NO-BREAK SPACE}", " ")
 
     @property
     def json(self) -> dict[str, object]:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import asyncio
 import gzip
 import json
 import re
+from contextlib import AsyncExitStack
 from dataclasses import replace
 
 import pytest
@@ -16,6 +18,7 @@ from kettlebridge.model.command import CommandKind
 from kettlebridge.model.snapshot import ArmingView
 from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES
 from kettlebridge.web.pictures import PARTS
+from kettlebridge.web.stream import SPREAD_S
 from tests.documents.builders import call
 from tests.web.rooms import CODE, SADDLE, THIMBLE, House, house, seen
 
@@ -38,6 +41,14 @@ async def test_the_page_leads_with_a_sentence() -> None:
     text = (await house().get("/kettles/thimble")).text
     assert text.index("<h1>Sugar rest: resting, 66.4 °C, 22 min left; next: Lift.</h1>") < text.index("<form")
     assert "You are free until about 08:23, then 8 min with both hands: Lift." in text
+
+
+async def test_no_line_ends_between_a_figure_and_its_unit() -> None:
+    the_house = house()
+    shown = (await the_house.get("/kettles/thimble")).body.decode()
+    (sentence,) = re.findall("<h1>(.+)</h1>", shown)
+    assert sentence == "Sugar rest: resting, 66.4\N{NO-BREAK SPACE}°C, 22\N{NO-BREAK SPACE}min left; next: Lift."
+    assert not re.findall(r"\d °C", shown)
 
 
 async def test_a_single_kettle_is_at_the_top_and_several_have_an_overview() -> None:
@@ -243,6 +254,21 @@ async def test_a_page_is_not_sent_what_it_already_shows_when_it_first_listens_or
     after = re.findall(rb"^id: (.+)$", chunk, re.MULTILINE)
     assert re.findall(rb'data-held="([^"]+)"', (await the_house.get("/kettles/thimble")).body) == after
     assert after != [held.encode()]
+
+
+async def test_a_crowd_is_told_one_after_the_other() -> None:
+    the_house = house()
+    heard_s: list[float] = []
+
+    async def listens(chunks: asyncio.Queue[bytes]) -> None:
+        while b"data: " not in await chunks.get():
+            pass
+        heard_s.append(asyncio.get_running_loop().time())
+
+    async with AsyncExitStack() as stack:
+        crowd = [await stack.enter_async_context(the_house.stream("/kettles/thimble/stream")) for _ in range(60)]
+        await asyncio.gather(*(listens(chunks) for chunks in crowd))
+    assert max(heard_s) - min(heard_s) >= 50 * SPREAD_S
 
 
 async def test_a_page_that_says_nonsense_of_what_it_shows_is_sent_everything() -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import json
+import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from hashlib import blake2b
 from types import MappingProxyType
 
@@ -38,6 +40,16 @@ class Picture:
     view: KettleView
     parts: Mapping[str, str]
     marks: Mapping[str, str]
+    _news: dict[str, bytes] = field(default_factory=dict)
+
+    def news(self, held: str) -> bytes:
+        """The event for pages that hold parts with these marks: the parts that are others by now. Made once for all."""
+        if held not in self._news:
+            shown = marks_of(held)
+            changed = {name: html for name, html in self.parts.items() if shown.get(name) != self.marks[name]}
+            told = {"n": self.view.n, "at": self.view.at, "batch": self.view.batch, "parts": changed}
+            self._news[held] = f"id: {self.held}\ndata: {json.dumps(told, separators=(',', ':'))}\n\n".encode()
+        return self._news[held]
 
     @property
     def held(self) -> str:
@@ -59,12 +71,21 @@ class DrawnTrace:
     real_s: float
 
 
+BEFORE_A_UNIT = re.compile(r"(?<=\d) (?=(?:°C|L|min|h|s|kg|g|kWh|kW|W|%|IBU|EBC)(?!\w))")
+
+
+def together(value: object) -> object:
+    """Text in which no line ends between a figure and its unit; what is HTML already is left as it is."""
+    return BEFORE_A_UNIT.sub("\N{NO-BREAK SPACE}", value) if type(value) is str else value
+
+
 def environment() -> Environment:
     """The templates; a name that is missing is an error, and text is escaped everywhere."""
     made = Environment(
         loader=PackageLoader("kettlebridge.web"),
         autoescape=select_autoescape(default=True),
         undefined=StrictUndefined,
+        finalize=together,
         auto_reload=False,
         trim_blocks=True,
         lstrip_blocks=True,

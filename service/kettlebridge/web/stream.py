@@ -6,13 +6,13 @@ Each client has one latest-value slot. Who reads slowly misses pictures, never t
 from __future__ import annotations
 
 import asyncio
-import json
 from collections.abc import AsyncIterator
 from contextlib import suppress
+from itertools import count
 
-from kettlebridge.model.ids import KettleId
+from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.snapshot import Snapshot
-from kettlebridge.web.pictures import Pictures, marks_of
+from kettlebridge.web.pictures import Pictures
 from kettlebridge.web.surroundings import Surroundings
 from kettlebridge.web.telling import Teller
 
@@ -25,6 +25,9 @@ BEAT_S = 2.0
 STREAMS = 256
 """Open at once; further ones are turned away, and their pages ask again."""
 
+SPREAD_S = PAUSE_S / STREAMS
+"""Real seconds by which each further stream hears later: a crowd told all at once would keep the next tick waiting."""
+
 
 class Streams:
     """Serves them all, and ends them all."""
@@ -34,18 +37,24 @@ class Streams:
         self._pictures = pictures
         self._teller = teller
         self._stop = stop
-        self.open = 0
+        self._places: set[int] = set()
+
+    @property
+    def open(self) -> int:
+        """How many there are."""
+        return len(self._places)
 
     async def of(self, kettle: KettleId, held: str = "") -> AsyncIterator[bytes]:
         """Server-sent events; the first has every part but those that the page says it holds.
 
         Each carries as its id the marks of what stands on the page then, which a browser says when it comes back.
         """
-        self.open += 1
+        place = next(number for number in count() if number not in self._places)
+        self._places.add(place)
         snapshots = aiter(self._around.snapshots.stream(kettle))
-        shown = marks_of(held)
         loop = asyncio.get_running_loop()
         coming: asyncio.Task[Snapshot] | None = None
+        told: tuple[BatchId, int] | None = None
         stopping = asyncio.create_task(self._stop.wait(), name="page: a stream's stop")
         try:
             yield b"retry: 2000\n\n"
@@ -57,19 +66,27 @@ class Streams:
                     yield b"event: beat\ndata: {}\n\n"
                     continue
                 snapshot, coming = coming.result(), None
+                await self._pause(place * SPREAD_S)
+                snapshot = self._around.snapshots.latest(kettle) or snapshot
+                if (snapshot.batch, snapshot.n) == told:
+                    continue
+                told = (snapshot.batch, snapshot.n)
                 picture = self._pictures.of(snapshot)
-                changed = {name: html for name, html in picture.parts.items() if shown.get(name) != picture.marks[name]}
-                shown = dict(picture.marks)
+                news, held = picture.news(held), picture.held
                 self._teller.freshness.shown(kettle, snapshot.n, loop.time())
-                message = {"n": snapshot.n, "at": picture.view.at, "batch": snapshot.batch, "parts": changed}
-                yield f"id: {picture.held}\ndata: {json.dumps(message, separators=(',', ':'))}\n\n".encode()
-                with suppress(TimeoutError):
-                    await asyncio.wait_for(self._stop.wait(), PAUSE_S)
+                yield news
+                await self._pause(PAUSE_S)
         finally:
-            self.open -= 1
+            self._places.discard(place)
             for task in (coming, stopping):
                 if task is not None:
                     task.cancel()
+
+    async def _pause(self, for_s: float) -> None:
+        """Sleeps, unless the service ends."""
+        if for_s > 0.0:
+            with suppress(TimeoutError):
+                await asyncio.wait_for(self._stop.wait(), for_s)
 
 
 async def _next(snapshots: AsyncIterator[Snapshot]) -> Snapshot:
