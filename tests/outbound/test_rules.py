@@ -26,6 +26,11 @@ def titles(made: Rules, **changes: object) -> list[str]:
     return [notice.title for notice in made.look(view(**changes))]
 
 
+def test_a_kettle_with_nothing_chosen_is_named_alone() -> None:
+    (title,) = titles(rules(), profile="", alarms=(LINK,), now_s=100.0)
+    assert title.startswith(f"{view().kettle}: ")
+
+
 def test_nothing_that_needs_nobody_is_told() -> None:
     assert titles(rules()) == []
 

@@ -154,4 +154,4 @@ def _call(snapshot: Snapshot, call: CallView) -> Notice:
 
 
 def _title(snapshot: Snapshot) -> str:
-    return f"{snapshot.kettle} ({snapshot.profile})"
+    return snapshot.kettle if snapshot.nothing_chosen else f"{snapshot.kettle} ({snapshot.profile})"
