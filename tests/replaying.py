@@ -13,7 +13,7 @@ from kettlebridge.runtime.replay import event_hash, replay
 
 def differences(folder: Path) -> Iterator[str]:
     """Every batch in the records under `folder` whose replay parts from it. One that lost ticks cannot be replayed."""
-    for journal in sorted(folder.rglob(JOURNAL_NAME)):
+    for journal in sorted(path for path in folder.rglob(JOURNAL_NAME) if path.is_file()):
         records = records_in(journal.parent)
         for summary in records.batches():
             if summary.incomplete_from is not None:

@@ -26,7 +26,7 @@ async def test_a_first_batch_is_chosen_begun_and_filled_on_a_telephone(tmp_path:
     async with serving(tmp_path, 1, chosen=False) as kettles, a_browser() as browser:
         page = await a_phone(browser)
         await page.goto(f"http://127.0.0.1:{kettles.port}/")
-        waits = re.compile(r"^Nothing is running, \d+\.\d °C: choose a recipe or a profile\.$")
+        waits = re.compile(r"^Nothing is running, \d+\.\d\s°C: choose a recipe or a profile\.$")
         await expect(page.locator("h1")).to_have_text(waits, timeout=PATIENCE_MS)
         await expect(page.locator("#facts")).to_contain_text("heater off")
         await expect(page.get_by_role("heading", name="The day")).to_be_hidden()
