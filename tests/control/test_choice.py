@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from kettlebridge.cli.family.course import Course, driven, energy_bound_s
+from kettlebridge.cli.family.course import Course, Seen, driven, energy_bound_s
 from kettlebridge.cli.family.draw import Member, drawn
 from kettlebridge.cli.family.ours import Ours
 from kettlebridge.core.drive import by_model, controlled_bed_c
@@ -66,6 +66,36 @@ def test_a_heater_that_is_not_what_the_file_says_leaves_the_pid_to_it(ssr_member
     for phase in ("strike", "rest", "ramp"):
         ours, theirs = (max(second.bulk_c for second in c.phases[phase]) for c in (course, fallback))
         assert ours <= theirs + 0.05
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("number", [2, 8, 10])
+def test_where_the_file_is_far_off_the_plain_regulator_is_no_worse_on_other_kettles(number: int) -> None:
+    member = drawn(number, SEED)
+    member = replace(member, kettle=replace(member.kettle, heater_w=0.4 * member.kettle.heater_w))
+    course, regulator = course_of(member, RegulatorKind.MODEL)
+    fallback, _ = course_of(member, RegulatorKind.PID)
+    assert not regulator.thermal.fits
+    assert regulator.thermal.known == regulator.thermal.prior
+    assert any(event.code is EventCode.HEAT_UP_UNFIT for event in regulator.events)
+    for phase in ("strike", "rest", "ramp"):
+        ours, theirs = (max(second.bulk_c for second in c.phases[phase]) for c in (course, fallback))
+        assert ours <= theirs + 0.1
+
+
+def test_a_probe_that_hardly_follows_is_told_and_leaves_the_figures_alone(ssr_member: Member) -> None:
+    """It hangs beside the kettle and feels a tenth of the rise."""
+    ours = Ours(RegulatorKind.MODEL, MashTarget.PROBE)
+
+    class Beside:
+        def permille(self, seen: Seen) -> int:
+            felt_c = ssr_member.water_c + 0.1 * (seen.reading_c - ssr_member.water_c)
+            return ours.permille(seen._replace(reading_c=felt_c)) if seen.now_s < 1500.0 else 0
+
+    driven(ssr_member, 600.0, Beside())
+    assert any(event.code is EventCode.HEAT_UP_UNFIT for event in ours.events)
+    assert not ours.thermal.fits
+    assert ours.thermal.known == ours.thermal.prior
 
 
 def test_from_full_power_to_the_hold_there_is_no_bump(ssr_member: Member) -> None:
