@@ -10,7 +10,6 @@ from pathlib import Path
 from kettlebridge import __version__
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.cli.kept_tasks import ended, kept
-from kettlebridge.drivers.mqtt.listening import listen
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.journal.fermentation import add_probe_reading
@@ -26,6 +25,8 @@ async def fermenters(files: Sequence[KettleFile], folder: Path, clock: Clock) ->
     async with AsyncExitStack() as stack:
         for file in files:
             for probe, bridge in _in_fermenters(file):
+                from kettlebridge.drivers.mqtt.listening import listen  # noqa: PLC0415 - only where a file names one
+
                 name = f"{file.kettle.name}: probe {probe.name} in the fermenter"
                 keep = partial(add_probe_reading, folder / JOURNAL_NAME, __version__)
                 record = FermenterRecord(

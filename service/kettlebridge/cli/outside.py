@@ -9,7 +9,6 @@ from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontext
 
 from kettlebridge import __version__
 from kettlebridge.cli.kept_tasks import ended, kept
-from kettlebridge.drivers.mqtt.broker import open_broker
 from kettlebridge.files.service_file import MqttOutSetting, NotifySetting, ServiceFile
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.mqtt import Message
@@ -47,6 +46,8 @@ async def outside(
 
 def mqtt_out(wanted: MqttOutSetting, kettles: Sequence[Kettle], clock: Clock) -> MqttOut:
     """Telemetry to the broker that the file names."""
+    from kettlebridge.drivers.mqtt.broker import open_broker  # noqa: PLC0415 - only where a file names one
+
     told = Told(base=wanted.base, period_s=wanted.every_s, prefix=wanted.discovery_prefix, version=__version__)
 
     def connect(will: Message) -> AbstractAsyncContextManager[Connection]:
