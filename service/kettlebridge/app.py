@@ -76,7 +76,7 @@ class Assignment:
 class Setting:
     """What a service stands in. `folder` holds the record and the control socket; it is made if need be.
 
-    `page`: where to serve one, None for none. `note` stands on it; `hurried`: the clock runs faster than life.
+    `page`: where to serve one, None for none; `note` says what stands on it. `hurried`: the clock is faster than life.
     `recipes` and `profiles` are folders that the page chooses from; without profiles it begins nothing else.
     `manager` is told how the service does, where somebody wants to hear it.
     """
@@ -88,7 +88,7 @@ class Setting:
     guard: Guard = NO_GUARD
     listeners: Sequence[Publisher] = ()
     page: Address | None = None
-    note: str = ""
+    note: Callable[[], str] = str
     hurried: bool = False
     recipes: tuple[Path, ...] = ()
     profiles: tuple[Path, ...] = ()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from kettlebridge.cli.day_faults import Trip
 from kettlebridge.core.interlocks import INTERLOCKS
-from kettlesim.faults import FAULTS
+from kettlesim.faults.table import IN_A_DAY
 from tests.campaign.habits import Outcome
 from tests.campaign.referred import test_of, words
 
@@ -90,7 +90,7 @@ def page(found: Findings) -> str:
 
 
 def _row(number: int, fault: str, found: Findings) -> str:
-    own = {row.name for row in FAULTS if row.promise == number and row.act is not None}
+    own = {row.name for row in IN_A_DAY if row.promise == number}
     trips = [trip for name, _, trip in found.trips if name in own]
     rules = {row.code for row in INTERLOCKS if row.promise == number}
     false = sum(times for rule, times in found.false_trips().items() if rule in rules)

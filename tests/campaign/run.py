@@ -19,7 +19,8 @@ from xml.etree import ElementTree as ET  # our own pytest wrote it
 
 from kettlebridge.cli.day_faults import Trip, begins, fits, lived_through
 from kettlebridge.cli.virtual_day import VirtualDay
-from kettlesim.faults import FAULTS, Fault
+from kettlesim.faults.rig import DayRig
+from kettlesim.faults.table import IN_A_DAY, Fault
 from kettlesim.world import World
 from tests.campaign.habits import Outcome, lived
 from tests.campaign.kettles import Subject, drawn_subjects, examples
@@ -46,7 +47,7 @@ def injected(subject: Subject) -> tuple[Injected, ...]:
     """Every fault that this kettle can have, each in a copy of one fault-free day at its own moment."""
     plan = subject.plan
     day = VirtualDay(plan, seed=1, world=World(subject.body, seed=1, probe_offset_c=0.0))
-    waiting = [fault for fault in FAULTS if fits(fault, plan.kettle)]
+    waiting = [fault for fault in IN_A_DAY if fits(fault.needs, plan.kettle)]
     found: list[Injected] = []
     while waiting and not day.over:
         day.second()
@@ -57,7 +58,7 @@ def injected(subject: Subject) -> tuple[Injected, ...]:
     return tuple(found)
 
 
-def _due(day: VirtualDay, waiting: list[Fault]) -> list[Fault]:
+def _due(day: VirtualDay, waiting: list[Fault[DayRig]]) -> list[Fault[DayRig]]:
     return [fault for fault in waiting if begins(day, fault)]
 
 

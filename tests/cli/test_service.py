@@ -25,6 +25,7 @@ from kettlebridge.cli.demo_day import HandsOff
 from kettlebridge.cli.exits import UsageError
 from kettlebridge.cli.first_of import endless, first_of
 from kettlebridge.cli.simulated_board import simulated_board, wired_to
+from kettlebridge.cli.simulated_brewer import SimulatedBrewer
 from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.local_time import zone_time
@@ -81,7 +82,7 @@ def test_two_kettles_brew_side_by_side_in_one_process(tmp_path: Path) -> None:
         worlds = [World(body_of(file.kettle), seed=1, probe_offset_c=0.0) for file in files]
         boards = [simulated_board(file, clock, world, seed=1) for file, world in zip(files, worlds, strict=True)]
         all_hands = [
-            HandsOff(Plan(kettle=file.kettle, profile=profile), world, 1)
+            HandsOff(SimulatedBrewer(Plan(kettle=file.kettle, profile=profile), world, seed=1).look)
             for file, world in zip(files, worlds, strict=True)
         ]
         names = [file.kettle.name for file in files]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import AsyncIterator, Iterator
+from collections.abc import AsyncIterator, Callable, Iterator
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field, replace
 from urllib.parse import urlencode
@@ -268,11 +268,13 @@ def house(
     keys: KeyFile | None = None,
     hurried: bool = False,
     speaks: bool = True,
+    note: Callable[[], str] = str,
 ) -> House:
     """A house with a kettle in the middle of its rest."""
     commands, snapshots, stop = KeptCommands(), FanOut(), asyncio.Event()
     next_batches = KeptNext()
     around = surroundings(commands, snapshots, kettles=kettles, hurried=hurried, next_batches=next_batches)
+    around = replace(around, note=note)
     if speaks:
         for kettle in kettles:
             snapshots.publish(seen(kettle=kettle), ())

@@ -43,6 +43,20 @@ async def test_the_page_leads_with_a_sentence() -> None:
     assert "You are free until about 08:23, then 8 min with both hands: Lift." in text
 
 
+async def test_what_is_noted_stands_on_every_page_and_comes_over_the_stream_when_it_changes() -> None:
+    noted = ["A simulated kettle."]
+    the_house = house(note=lambda: " ".join(noted))
+    for page in ("/kettles/thimble", "/batches"):
+        assert '<p class="note" role="note">A simulated kettle.</p>' in (await the_house.get(page)).text
+    async with the_house.stream("/kettles/thimble/stream") as chunks:
+        await chunks.get()
+        noted.append("Mishap: a plug came out.")
+        the_house.snapshots.publish(seen(101), ())
+        while "note" not in (parts := heard(await chunks.get())[1]):
+            pass
+    assert parts["note"] == '<p class="note" role="note">A simulated kettle. Mishap: a plug came out.</p>'
+
+
 async def test_no_line_ends_between_a_figure_and_its_unit() -> None:
     the_house = house()
     shown = (await the_house.get("/kettles/thimble")).body.decode()

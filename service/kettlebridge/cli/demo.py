@@ -13,6 +13,8 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from rich.console import Console
+
 from kettlebridge.app import CORE, Service, records_in
 from kettlebridge.cli.day_summary import replayed_day, summary
 from kettlebridge.cli.demo_day import Demo, Outcome, live
@@ -20,15 +22,18 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
-from kettlebridge.cli.mishaps import PracticeDay, told
+from kettlebridge.cli.mishaps import PracticeDay
 from kettlebridge.cli.page_options import at_port
+from kettlebridge.cli.practice_faults import Drawn, drawn
+from kettlebridge.cli.practice_told import show, told
 from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.simulated_brewer import USUAL_WAYS
 from kettlebridge.cli.simulated_nodes import at_broker, broker_at
-from kettlebridge.cli.simulated_wires import REWIRED
+from kettlebridge.cli.simulated_wires import REWIRED, has_rig
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import STATE_HELP
 from kettlebridge.files.examples import example_kettles, example_profiles
+from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.snapshot import Snapshot
@@ -39,6 +44,9 @@ from kettlebridge.web.server import DEFAULT_PORT, Address
 DEFAULT_SPEED = 30.0
 DEMO_CODE = "1815"
 """Posted at a simulated kettle whose file has none: whoever reads the page stands there as much as anywhere."""
+
+USUAL, HARD = "usual", "hard"
+"""What `--mishaps` may be told."""
 
 DAY_BEGINS = "06:00"
 DAY_S = 24 * 3600.0
@@ -65,7 +73,12 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--hands-off", action="store_true", help="a simulated brewer does what hands must do")
     parser.add_argument("--until-complete", action="store_true", help="end with the day: 0 when it completes, else 1")
     parser.add_argument(
-        "--mishaps", action="store_true", help="a practice day: mishaps by chance, and at the end how each was handled"
+        "--mishaps",
+        nargs="?",
+        const=USUAL,
+        choices=(USUAL, HARD),
+        help="a practice day: mishaps of brewer and kettle by chance, and at the end how each was handled; "
+        f"{HARD}: also what takes a spare part (default {USUAL})",
     )
     add_speed(parser, default=DEFAULT_SPEED, help_words=f"how many times faster than life (default {DEFAULT_SPEED:g})")
     parser.add_argument("--seed", type=int, default=1, metavar="N", help="of noise and habits (default 1)")
@@ -99,10 +112,12 @@ def run(args: argparse.Namespace) -> int:
     time = system_time()
     start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s
     practice = PracticeDay(seed=args.seed, hands_off=args.hands_off) if args.mishaps else None
+    faults = _faults(args, file)
     with _folder(args.state) as folder:
         records = records_in(folder)
         view = KeyboardView(time, hands_off=args.hands_off) if _somebody_there() else None
-        lines = EventLines(records, partial(_print, time) if view is None else view.say)
+        say = partial(_print, time) if view is None else view.say
+        lines = EventLines(records, say)
         demo = Demo(
             file=file,
             profile=profile,
@@ -112,6 +127,8 @@ def run(args: argparse.Namespace) -> int:
             folder=folder,
             time=time,
             ways=practice or USUAL_WAYS,
+            faults=faults,
+            tell=say,
             listeners=(lines,),
             beside=None if view is None else partial(view.run, lines.plan_of),
             page=_page(args.http),
@@ -125,9 +142,20 @@ def run(args: argparse.Namespace) -> int:
         outcome = run_paced(partial(live, demo), speed=limit(args.speed), start_utc_s=start_utc_s)
         _sum_up(folder, outcome, kept=args.state is not None and folder == args.state)
         if practice is not None:
-            header = records.header(outcome.batch)
-            print("", *told(practice.befell, folded(CORE, header, records), time), sep="\n")
+            trace = folded(CORE, records.header(outcome.batch), records)
+            print()
+            show(Console(), told(practice.befell, outcome.happened, trace), trace, time)
     return DONE if outcome.state is BatchState.COMPLETE or not args.until_complete else FAILED
+
+
+def _faults(args: argparse.Namespace, file: KettleFile) -> tuple[Drawn, ...]:
+    """Those that the day is to have."""
+    if not args.mishaps:
+        return ()
+    if not has_rig(file):
+        print("Faults are drawn for one board on a serial line (--bridge serial): today only the brewer's own mishaps.")
+        return ()
+    return tuple(drawn(file.kettle, seed=args.seed, hard=args.mishaps == HARD))
 
 
 def _page(port: int | None) -> Address | None:

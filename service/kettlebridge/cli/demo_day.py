@@ -5,18 +5,20 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Coroutine
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Never
 
 from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli.first_of import endless, first_of
+from kettlebridge.cli.mending_brewer import MendingBrewer
 from kettlebridge.cli.page_options import recipe_folders
+from kettlebridge.cli.practice_faults import Drawn, Happened, PracticeFaults, Tell
 from kettlebridge.cli.simulated_brewer import USUAL_WAYS, SimulatedBrewer, Ways
 from kettlebridge.cli.simulated_hands import SimulatedHands
 from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.simulated_wires import simulated
+from kettlebridge.cli.simulated_wires import Wire, rigged, simulated
 from kettlebridge.documents.refusals import refused
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.local_time import ZoneTime
@@ -37,6 +39,10 @@ LEFT_ALONE_S = 2 * 3600.0
 COMMANDS = 16
 """Confirmations of the simulated brewer that may wait."""
 
+BY_HAND = "It is done once you say that you have seen the alarm; then carry on."
+"""How a person's hands mend what went wrong in a simulated kettle."""
+
+Look = Callable[[Snapshot], tuple[Command, ...]]
 Beside = Callable[[Service, KettleId], Coroutine[object, object, None]]
 
 
@@ -44,7 +50,8 @@ Beside = Callable[[Service, KettleId], Coroutine[object, object, None]]
 class Demo:
     """What the day is made of. `beside` runs along with it and ends it by returning; None: nobody is there.
 
-    `page` is where it can be watched, with `note` on it; `greet` is called once it can.
+    `page` is where it can be watched, with `note` on it; `greet` is called once it can. `faults` are those to come, of
+    a kettle that `has_rig`; `tell` is told of each in plain words.
     """
 
     file: KettleFile
@@ -57,6 +64,8 @@ class Demo:
     listeners: tuple[Publisher, ...]
     beside: Beside | None
     ways: Ways = USUAL_WAYS
+    faults: tuple[Drawn, ...] = ()
+    tell: Tell = lambda _snapshot, _words: None
     page: Address | None = None
     note: str = ""
     greet: Callable[[Service], None] = lambda _service: None
@@ -64,11 +73,12 @@ class Demo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outcome:
-    """`wall_s` is real time from the start command to the end."""
+    """`wall_s` is real time from the start command to the end; `happened` are the faults that came."""
 
     batch: BatchId
     state: BatchState
     wall_s: float
+    happened: tuple[Happened, ...] = ()
 
 
 class Course:
@@ -97,13 +107,13 @@ class HandsOff:
     What finds the queue full is dropped: the brewer confirms again.
     """
 
-    def __init__(self, plan: Plan, world: World, seed: int, ways: Ways = USUAL_WAYS) -> None:
+    def __init__(self, *looks: Look) -> None:
         self.commands: asyncio.Queue[Command] = asyncio.Queue(COMMANDS)
-        self._brewer = SimulatedBrewer(plan, world, seed=seed, ways=ways)
+        self._looks = looks
 
     def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
         """Lets the brewer look."""
-        for command in self._brewer.look(snapshot):
+        for command in (each for look in self._looks for each in look(snapshot)):
             with suppress(asyncio.QueueFull):
                 self.commands.put_nowait(command)
 
@@ -116,26 +126,40 @@ class HandsOff:
 async def live(demo: Demo, clock: Clock) -> Outcome:
     """The day. Raises LinkError, JournalError or OperatorError when it cannot begin."""
     world = World(body_of(demo.file.kettle), seed=demo.seed, probe_offset_c=0.0)
-    wire = simulated(demo.file, clock, world, seed=demo.seed)
+    wire, faults = _wired(demo, clock, world)
     plan = Plan(kettle=demo.file.kettle, profile=demo.profile)
     course = Course(demo.hands_off)
-    brewer = HandsOff(plan, world, demo.seed, demo.ways) if demo.hands_off else None
+    brewer = _brewer(demo, plan, world, faults) if demo.hands_off else None
     hands = SimulatedHands(plan, world, demo.ways) if brewer is None else brewer
     setting = Setting(
         clock=clock,
         folder=demo.folder,
         time=demo.time,
         bridges=bridge_to_simulated,
-        listeners=(hands, course, *demo.listeners),
+        listeners=(*(() if faults is None else (faults,)), hands, course, *demo.listeners),
         page=demo.page,
-        note=demo.note,
+        note=lambda: demo.note if faults is None else f"{demo.note} {faults.words()}".rstrip(),
         hurried=True,
         recipes=recipe_folders((), demo.folder),
     )
     assignment = Assignment(file=wire.file, profile=demo.profile)
-    return await first_of(
+    outcome = await first_of(
         run_service([assignment], setting, lambda service: _lived(demo, service, course, brewer)), endless(wire.run())
     )
+    return outcome if faults is None else replace(outcome, happened=tuple(faults.happened))
+
+
+def _wired(demo: Demo, clock: Clock, world: World) -> tuple[Wire, PracticeFaults | None]:
+    """The kettle's board, and what lays its faults on it where some are to come."""
+    if not demo.faults:
+        return simulated(demo.file, clock, world, seed=demo.seed), None
+    wire, rig = rigged(demo.file, clock, world, seed=demo.seed)
+    return wire, PracticeFaults(demo.faults, rig, demo.tell, "" if demo.hands_off else BY_HAND)
+
+
+def _brewer(demo: Demo, plan: Plan, world: World, faults: PracticeFaults | None) -> HandsOff:
+    look = SimulatedBrewer(plan, world, seed=demo.seed, ways=demo.ways).look
+    return HandsOff(look) if faults is None else HandsOff(look, MendingBrewer(faults, seed=demo.seed).look)
 
 
 async def _lived(demo: Demo, service: Service, course: Course, brewer: HandsOff | None) -> Outcome:

@@ -1,19 +1,16 @@
-"""A practice day: small mishaps of a brewer, drawn by chance, and at the end how each was found and mended."""
+"""Small mishaps of a brewer, drawn by chance, for a practice day."""
 
 from __future__ import annotations
 
 import random
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from kettlebridge.cli.simulated_brewer import TAP_C, Moment, usual_acts
 from kettlebridge.core.calls import CallKind
-from kettlebridge.documents.troubles import ALARM_WORDS
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import AskKind
 from kettlebridge.model.snapshot import CallView
-from kettlebridge.model.trace import Happening, Trace
-from kettlebridge.ports import LocalTime
 from kettlesim.acts import Act, AddWater, GrainIn, SetLid, Stir
 
 FROSTY_C = -4.0
@@ -22,8 +19,6 @@ JUG_SHARE = 0.08
 
 DRAWN = 2
 """Mishaps of one day."""
-
-S_PER_MIN = 60.0
 
 
 def _cold_grain(m: Moment) -> tuple[Act, ...]:
@@ -46,7 +41,7 @@ class Mishap:
 
     `acts` are what hands do instead (None: as usual), `late_s` for how long they do not come; the latter befalls only
     a simulated brewer. It is over with an event `until` (at a `stage`); `mended` tells after how many {minutes},
-    `unmended` that it never came.
+    `unmended` that it never came. `alarms` are those that may speak of it.
     """
 
     on: str
@@ -54,6 +49,7 @@ class Mishap:
     until: EventCode
     mended: str
     unmended: str
+    alarms: frozenset[str]
     acts: Callable[[Moment], tuple[Act, ...]] | None = None
     late_s: tuple[float, float] | None = None
     stage: str | None = None
@@ -67,6 +63,7 @@ MISHAPS: tuple[Mishap, ...] = (
         until=EventCode.MEASURED,
         mended="It was measured after {minutes:.0f} min, and the reckoning put right.",
         unmended="Nobody measured it: the record reckons with water that was never there.",
+        alarms=frozenset({"low_fill", "level_low", "level_dry", "boil_dry"}),
     ),
     Mishap(
         on=AskKind.DOUGH_IN.value,
@@ -76,6 +73,7 @@ MISHAPS: tuple[Mishap, ...] = (
         stage="hold",
         mended="The rest began {minutes:.0f} min after it.",
         unmended="The rest never began.",
+        alarms=frozenset({"twice_the_plan", "fell_out"}),
     ),
     Mishap(
         on=CallKind.STAND_BY.value,
@@ -84,6 +82,7 @@ MISHAPS: tuple[Mishap, ...] = (
         until=EventCode.BOIL_FOUND,
         mended="It was taken off when the boil was confirmed, {minutes:.0f} min later.",
         unmended="It never came to a boil.",
+        alarms=frozenset({"foam", "over_budget"}),
     ),
     Mishap(
         on=AskKind.LIFT.value,
@@ -92,6 +91,7 @@ MISHAPS: tuple[Mishap, ...] = (
         until=EventCode.CALL_ANSWERED,
         mended="It was lifted {minutes:.0f} min after it was called for.",
         unmended="Nobody ever came.",
+        alarms=frozenset({"unanswered"}),
     ),
     Mishap(
         on=CallKind.ADDITION.value,
@@ -100,6 +100,7 @@ MISHAPS: tuple[Mishap, ...] = (
         until=EventCode.CALL_ANSWERED,
         mended="It went in {minutes:.0f} min late.",
         unmended="It never went in.",
+        alarms=frozenset({"unanswered"}),
     ),
 )
 
@@ -153,46 +154,3 @@ class PracticeDay:
     def _befalls(self, mishap: Mishap, call: CallView, now_s: float) -> None:
         self._waiting.remove(mishap)
         self.befell.append(Befell(mishap=mishap, call=call.id, at_s=now_s))
-
-
-def told(befell: list[Befell], trace: Trace, time: LocalTime) -> Iterator[str]:
-    """The lines at the end of the day."""
-    yield "Mishaps of this practice day:"
-    if not befell:
-        yield "  none came: the day ended before."
-    for one in befell:
-        yield f"  {_clock(one.at_s, trace, time)}  {one.mishap.happened}"
-        for line in _handled(one, trace):
-            yield f"         {line}"
-
-
-def _handled(one: Befell, trace: Trace) -> Iterator[str]:
-    """How it was found, and what became of it."""
-    after = [happening for happening in trace.happenings if happening.at_s >= one.at_s]
-    over = next((each for each in after if _ends(one, each)), None)
-    meanwhile = [each for each in after if over is None or each.at_s <= over.at_s]
-    again = sum(1 for each in meanwhile if each.event.code is EventCode.CALL_REPEATED and _is_of(one, each))
-    if again:
-        yield f"It was called for again {again} time{'' if again == 1 else 's'}."
-    for each in meanwhile:
-        if each.event.code is EventCode.ALARM_RAISED:
-            minutes = (each.at_s - one.at_s) / S_PER_MIN
-            yield f"Alarm after {minutes:.0f} min: {ALARM_WORDS[str(each.event.get('alarm'))].happened}"
-    yield one.mishap.unmended if over is None else one.mishap.mended.format(minutes=(over.at_s - one.at_s) / S_PER_MIN)
-
-
-def _ends(one: Befell, happening: Happening) -> bool:
-    """Of a call it is the answer to that very call."""
-    mishap, event = one.mishap, happening.event
-    if event.code is not mishap.until or (mishap.stage is not None and event.get("stage") != mishap.stage):
-        return False
-    return one.mishap.until is not EventCode.CALL_ANSWERED or _is_of(one, happening)
-
-
-def _is_of(one: Befell, happening: Happening) -> bool:
-    return happening.event.get("call") == one.call
-
-
-def _clock(at_s: float, trace: Trace, time: LocalTime) -> str:
-    zero_utc_s = 0.0 if trace.last is None else trace.last.at_utc_s - trace.last.now_s
-    return time.hh_mm(zero_utc_s + at_s)

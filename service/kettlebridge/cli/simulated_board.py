@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Protocol
 
 from kettlebridge.cli.exits import UsageError
 from kettlebridge.cli.simulated_kettle import read_c
@@ -13,6 +14,14 @@ from kettlesim.wire_serial.fittings import Drive, Fittings, Input
 from kettlesim.wire_serial.line import ACCELERATED, SerialBoard
 from kettlesim.wire_serial.probes import Probe, ProbeBus
 from kettlesim.world import World
+
+
+class Ported(Protocol):
+    """What a host may open."""
+
+    @property
+    def port(self) -> str:
+        """The path."""
 
 
 def simulated_board(file: KettleFile, clock: Clock, world: World, *, seed: int) -> SerialBoard:
@@ -30,9 +39,9 @@ def simulated_board(file: KettleFile, clock: Clock, world: World, *, seed: int) 
     return SerialBoard(clock, world, VirtualBoard(fittings, bus, seed=seed), pace=ACCELERATED)
 
 
-def wired_to(board: SerialBoard, file: KettleFile) -> KettleFile:
-    """The kettle file with its bridge at that board's port."""
-    return replace(file, bridge=replace(_serial(file), port=board.port))
+def wired_to(end: Ported, file: KettleFile) -> KettleFile:
+    """The kettle file with its bridge at that port: a board's, or that of a cable before it."""
+    return replace(file, bridge=replace(_serial(file), port=end.port))
 
 
 def _serial(file: KettleFile) -> SerialLineBridge:

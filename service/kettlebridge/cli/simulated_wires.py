@@ -10,6 +10,7 @@ from typing import Any
 from kettlebridge.cli.simulated_board import simulated_board, wired_to
 from kettlebridge.cli.simulated_modbus import over_modbus, simulated_modules
 from kettlebridge.cli.simulated_nodes import over_mqtt, simulated_nodes
+from kettlebridge.cli.wire_rig import WireRig
 from kettlebridge.files.kettle_file import Board, KettleFile, SerialLineBridge
 from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.files.mqtt_bridge import MqttBridge
@@ -17,6 +18,7 @@ from kettlebridge.files.rom_id import crc8
 from kettlebridge.model.modbus_map import Parity
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.ports import Clock
+from kettlesim.line_proxy import LineProxy
 from kettlesim.wire_serial.line import ACCELERATED
 from kettlesim.world import World
 
@@ -86,6 +88,19 @@ def simulated(file: KettleFile, clock: Clock, world: World, *, seed: int) -> Wir
 
     whole = replace(wires[0].file, kettle=file.kettle, also=also)
     return wires[0] if len(wires) == 1 else Wire(file=whole, run=run)
+
+
+def has_rig(file: KettleFile) -> bool:
+    """Whether faults can be laid on its board: one board, on a serial line."""
+    return isinstance(file.bridge, SerialLineBridge) and not file.also
+
+
+def rigged(file: KettleFile, clock: Clock, world: World, *, seed: int) -> tuple[Wire, WireRig]:
+    """As `simulated`, of a kettle that `has_rig`: with a cable before the board, and hands on both."""
+    board = simulated_board(file, clock, world, seed=seed)
+    cable = LineProxy(clock, board.port, seed=seed)
+    rig = WireRig(file.kettle, board, cable)
+    return Wire(file=wired_to(cable, file), run=rig.run), rig
 
 
 def _one(file: KettleFile, board: Board, clock: Clock, world: World, seed: int) -> Wire:

@@ -23,7 +23,7 @@ from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.web.surroundings import Plans, Surroundings
 from kettlebridge.web.view import KettleView, kettle_view
 
-PARTS = ("now", "alarms", "calls", "first", "day", "facts", "further")
+PARTS = ("note", "now", "alarms", "calls", "first", "day", "facts", "further")
 """Parts of a kettle's page, each a template and an element of that id; only one that changed is sent."""
 
 MARK_BYTES = 8
@@ -113,7 +113,8 @@ class Pictures:
             view = kettle_view(snapshot, plan, spans, self._around.time)
             if self._around.next_batches is None:
                 view = replace(view, next="")
-            parts = {name: self.templates.get_template(f"part_{name}.html").render(view=view).strip() for name in PARTS}
+            said = {"view": view, "note": self._around.note()}
+            parts = {name: self.templates.get_template(f"part_{name}.html").render(said).strip() for name in PARTS}
             marks = {name: blake2b(html.encode(), digest_size=MARK_BYTES).hexdigest() for name, html in parts.items()}
             drawn = Picture(view=view, parts=MappingProxyType(parts), marks=MappingProxyType(marks))
             self._drawn[snapshot.kettle] = drawn

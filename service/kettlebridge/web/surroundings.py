@@ -15,7 +15,7 @@ PLANS_KEPT = 16
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surroundings:
-    """`at_kettle` judges codes. `note` stands on every page. `hurried`: batch time runs faster than life.
+    """`at_kettle` judges codes. `note` says what stands on every page. `hurried`: batch time runs faster than life.
 
     `next_batches` None: what is brewed is settled.
     """
@@ -28,7 +28,7 @@ class Surroundings:
     time: LocalTime
     at_kettle: Callable[[KettleId, str], bool]
     library: Library
-    note: str = ""
+    note: Callable[[], str] = str
     hurried: bool = False
     next_batches: NextBatches | None = None
 

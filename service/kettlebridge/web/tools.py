@@ -34,7 +34,7 @@ class Desk:
 
     def page(self, template: str, status: int = 200, **values: object) -> HTMLResponse:
         """A page in the house's own look."""
-        html = self.pictures.templates.get_template(template).render(note=self.around.note, **values)
+        html = self.pictures.templates.get_template(template).render(note=self.around.note(), **values)
         return HTMLResponse(html, status_code=status)
 
     def kettle(self, request: Request) -> KettleId:

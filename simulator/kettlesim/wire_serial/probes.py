@@ -35,7 +35,8 @@ class ProbeFault(Enum):
 class Probe:
     """One probe. `name` is where it hangs in the kettle, `rom` its serial number.
 
-    Faults are plain attributes: `fault`, a reading stuck at `stuck_c`, or one that is off by `offset_c`.
+    Faults are plain attributes: `fault`, a reading stuck at `stuck_c`, or one that is off by `offset_c`. `change` makes
+    of what it reads what the firmware gets, None for no answer; that is not held to the range of the part.
     """
 
     def __init__(self, name: str, rom: str) -> None:
@@ -44,6 +45,7 @@ class Probe:
         self.fault: ProbeFault | None = None
         self.stuck_c: float | None = None
         self.offset_c = 0.0
+        self.change: Callable[[float], float | None] | None = None
 
     def converted(self, read_c: Callable[[str], float]) -> float | Trouble:
         """The temperature in °C in steps of 1/16, held to the range of the part, or why there is none."""
@@ -52,6 +54,9 @@ class Probe:
         if self.stuck_c is not None:
             return self.stuck_c
         felt_c = read_c(self.name) + self.offset_c
+        if self.change is not None:
+            told_c = self.change(felt_c)
+            return Trouble.NO_ANSWER if told_c is None else told_c
         return min(_HIGHEST_C, max(_LOWEST_C, round(felt_c / _STEP_C) * _STEP_C))
 
 
