@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from kettlebridge.brewing.trend import Drift, Fit, fit_of, trends
 from kettlebridge.documents.trend_words import DO, trend_words
 from kettlebridge.model.event import Event, EventCode
@@ -42,3 +44,27 @@ def test_the_figures_come_from_the_record_of_a_batch() -> None:
     told = Event(code=EventCode.HEAT_UP_FITTED, values=(("rate_fraction", 0.97), ("delay_s", 18.5)))
     assert fit_of([told]) == Fit(rate_fraction=0.97, delay_s=18.5)
     assert fit_of([]) is None
+    other = Event(code=EventCode.PROBE, values=(("rate_fraction", 0.5), ("delay_s", 99.0)))
+    assert fit_of([other, told]) == fit_of([told])
+
+
+def test_a_record_without_both_figures_has_no_fit() -> None:
+    for values in ((("rate_fraction", 0.97),), (("rate_fraction", 0.97), ("delay_s", "late")), (("delay_s", 18.5),)):
+        assert fit_of([Event(code=EventCode.HEAT_UP_FITTED, values=values)]) is None
+
+
+def with_delays(before_s: float, now_s: float) -> list[Fit]:
+    return [Fit(rate_fraction=1.0, delay_s=delay_s) for delay_s in (*(before_s,) * 3, *(now_s,) * 2)]
+
+
+def test_a_probe_is_late_by_its_share_and_by_seconds_both() -> None:
+    """Half as long again is nothing with a quick probe, eight seconds nothing with a slow one."""
+    assert trends(with_delays(before_s=8.0, now_s=12.5)) == ()
+    assert trends(with_delays(before_s=30.0, now_s=40.0)) == ()
+    assert [trend.drift for trend in trends(with_delays(before_s=20.0, now_s=29.0))] == [Drift.LATER]
+
+
+def test_of_four_batches_before_the_middle_is_between_the_two_in_the_middle() -> None:
+    rates = (0.9, 1.0, 1.06, 1.2, 0.955, 0.955)
+    (slower,) = trends([Fit(rate_fraction=rate, delay_s=20.0) for rate in rates])
+    assert slower.before == pytest.approx(1.03)

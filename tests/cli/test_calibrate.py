@@ -11,8 +11,10 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.brewing.calibrating import Finding, control_probe, findings
-from kettlebridge.brewing.calibration_day import BOIL, ICE, Part, calibration_day, usual_litres
+from kettlebridge.brewing.calibration_day import BOIL, BOIL_MIN, ICE, Part, calibration_day, usual_litres
 from kettlebridge.brewing.calibration_record import Told
+from kettlebridge.brewing.day import Day
+from kettlebridge.brewing.timetable import climb_vapour_l
 from kettlebridge.cli import calibrate
 from kettlebridge.cli.exits import DONE, USAGE
 from kettlebridge.cli.main import main
@@ -22,6 +24,7 @@ from kettlebridge.documents.calibration_words import PART_WORDS, REFUSE, TAKE, c
 from kettlebridge.files.examples import example_kettles
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.kettle import Kettle
 from kettlesim.world import World
 
 FERRYMAN = next(path for path in example_kettles() if path.stem == "ferryman")
@@ -68,6 +71,50 @@ def test_every_part_is_found_within_its_tolerance(whole: Run) -> None:
     assert found[Part.PROBE].found == pytest.approx(-OFF_C, abs=0.3)
     assert found[Part.DEAD_SPACE].found == LEFT_L
     assert all(each.refused is None for each in found.values())
+
+
+def missing_l(run: Run, kettle: Kettle) -> float:
+    """Litres that the file's boil-off wanted gone in the boil and that are still there."""
+    assert run.after_boil_l is not None
+    gone_l = usual_litres(kettle) - climb_vapour_l(kettle, Day(room_c=ROOM_C)) - run.after_boil_l
+    return kettle.boil_off_l_per_h * BOIL_MIN / 60.0 - gone_l
+
+
+def test_boil_off_is_held_against_the_heater_and_never_written(whole: Run) -> None:
+    """A weak heater boils off less; with heater and losses as found it boils off what the file says again.
+
+    Were the lesser figure written beside them, the next boil would be asked for that much less.
+    """
+    found = by_part(whole)
+    assert missing_l(whole, KETTLE) > 0.35
+    assert found[Part.BOIL_OFF].found == pytest.approx(KETTLE.boil_off_l_per_h, rel=0.1)
+    assert not found[Part.BOIL_OFF].worth_taking
+    heater_w, loss_w_per_k = found[Part.HEATER].found, found[Part.LOSSES].found
+    assert heater_w is not None
+    assert loss_w_per_k is not None
+    right = replace(KETTLE, heater_w=heater_w, loss_w_per_k=loss_w_per_k)
+    boiled = simulated(
+        right, calibration_day(usual_litres(right), frozenset({Part.BOIL_OFF})), odd_world(), probes_off_c=OFF_C, seed=3
+    )
+    assert missing_l(boiled, right) == pytest.approx(0.0, abs=0.25)
+
+
+def boil_off_with(run: Run, more_gone_l: float) -> Finding:
+    assert run.after_boil_l is not None
+    return by_part(run, replace(told(run), after_boil_l=run.after_boil_l - more_gone_l))[Part.BOIL_OFF]
+
+
+def test_a_boil_off_that_the_heat_hardly_explains_is_shown_and_not_written(whole: Run) -> None:
+    boil_off = boil_off_with(whole, 0.45)
+    assert boil_off.found is not None
+    assert boil_off.spread is not None
+    assert boil_off.found - boil_off.now > boil_off.spread
+    assert boil_off.refused is None
+    assert not boil_off.worth_taking
+
+
+def test_a_boil_off_that_the_heat_cannot_explain_is_refused(whole: Run) -> None:
+    assert boil_off_with(whole, 1.5).refused is not None
 
 
 def test_the_two_points_set_the_probe_right(whole: Run) -> None:

@@ -115,9 +115,9 @@ def test_a_record_that_cannot_be_read_stops_no_batch() -> None:
 
 
 class SeveralBatches(OneBatch):
-    """Newest first, as a record lists them; each began its heat-up with that rate."""
+    """Newest first, as a record lists them; each began its heat-up with that rate, None: it had none."""
 
-    def __init__(self, of: Plan, rates: tuple[float, ...]) -> None:
+    def __init__(self, of: Plan, rates: tuple[float | None, ...]) -> None:
         super().__init__(of, ())
         self.rates = rates
 
@@ -128,6 +128,8 @@ class SeveralBatches(OneBatch):
     def events(self, batch: BatchId) -> Iterator[tuple[int, Event]]:
         if self.unreadable:
             raise JournalError("damaged")
+        if self.rates[int(batch)] is None:
+            return iter(())
         values = dict(FITTED.values) | {"rate_fraction": self.rates[int(batch)]}
         return iter([(1, replace(FITTED, values=tuple(values.items())))])
 
@@ -138,6 +140,18 @@ def test_the_newest_two_batches_of_a_record_are_held_against_those_before() -> N
     faster = SeveralBatches(plan(), (1.0, 0.99, 1.01, 0.85, 0.86))
     assert trends_in(faster, faster.plan.kettle.name) == ()
     assert trends_in(slower, KettleId("another")) == ()
+
+
+def test_a_batch_that_taught_nothing_has_no_part_in_a_trend() -> None:
+    slower = SeveralBatches(plan(), (0.85, None, 0.86, None, 1.0, 0.99, 1.01))
+    (trend,) = trends_in(slower, slower.plan.kettle.name)
+    assert (trend.drift, trend.now) == (Drift.SLOWER, 0.86)
+
+
+def test_what_is_older_than_eight_batches_was_another_kettle() -> None:
+    """The ninth and older were much quicker: were they counted, the newest two would be slow."""
+    aged = SeveralBatches(plan(), (*(0.9,) * 8, *(1.1,) * 12))
+    assert trends_in(aged, aged.plan.kettle.name) == ()
 
 
 def test_a_record_that_cannot_be_read_tells_no_trend_and_stops_nothing(caplog: pytest.LogCaptureFixture) -> None:

@@ -43,7 +43,10 @@ ICE_TEXT = (
 )
 FILL_TEXT = "Measure every litre. Lid on."
 COOLING_TEXT = "Leave the lid on and the kettle alone. Confirm after forty minutes, or more."
-LITRES_TEXT = "Read the litres off the scale as the boil ends, note them, and confirm."
+LITRES_TEXT = (
+    "Read the litres off the scale as the boil ends. Say them here as measured, which counts them as cold, or note "
+    "them; then confirm."
+)
 EMPTY_TEXT = (
     "Drain it the way the wort goes. Then tip out what is left in kettle, hoses and chiller, measure that, note it, "
     "and confirm."
@@ -62,6 +65,11 @@ NEEDS: dict[str, frozenset[Part]] = {
 def usual_litres(kettle: Kettle) -> float:
     """What is poured in where nobody says otherwise."""
     return max(round(FILLED_FRACTION * kettle.capacity_l, 1), COVERS * kettle.element_cover_l)
+
+
+def is_calibration(profile: Profile) -> bool:
+    """Whether a record of it can be read as one: by its name, and with nothing but water in the kettle."""
+    return profile.name == CALIBRATION and not profile.water.grain_kg
 
 
 def calibration_day(fill_l: float, parts: frozenset[Part]) -> Profile:

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import fsum
 
-from kettlebridge.brewing.calibration_day import BOIL, FILL
+from kettlebridge.brewing.calibration_day import BOIL, EMPTY, FILL, LITRES
 from kettlebridge.brewing.mash import water_capacity_j_per_k
 from kettlebridge.brewing.vessel import wetted_steel_j_per_k
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.kettle import Kettle
-from kettlebridge.model.trace import Trace
+from kettlebridge.model.trace import Span, Trace
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Told:
-    """What the record cannot know: litres on the scale (cold), what boiled at, the room. None: not measured."""
+    """What the record need not know: litres on the scale (cold), what boiled at, the room. None: not told."""
 
     boil_c: float
     room_c: float
@@ -38,15 +39,13 @@ class Record:
 
     def points(self, name: str, least: float = -1.0, most: float = 2.0) -> list[tuple[float, float]]:
         """Time and temperature of a step, where the heater's share was between these."""
-        span = next((span for span in self.trace.spans if span.name == name), None)
-        if span is None or span.ended_s is None:
-            raise Unmeasured(name)
+        begun_s, ended_s = self._ended(name)
         series = self.trace.series
         rows = zip(series.at_s, series.temperature_c, series.heater_fraction, strict=True)
         return [
-            (at_s - span.begun_s, self.true_c(read_c))
+            (at_s - begun_s, self.true_c(read_c))
             for at_s, read_c, share in rows
-            if span.begun_s <= at_s <= span.ended_s and read_c is not None and least <= share <= most
+            if begun_s <= at_s <= ended_s and read_c is not None and least <= share <= most
         ]
 
     def true_c(self, shown_c: float) -> float:
@@ -70,10 +69,63 @@ class Record:
         return water_capacity_j_per_k(self.poured_l) + wetted_steel_j_per_k(self.kettle, self.poured_l)
 
     @property
-    def boils_s(self) -> float:
-        """Since when. Raises Unmeasured."""
-        found = (each.at_s for each in self.trace.happenings if each.event.code is EventCode.BOIL_FOUND)
-        boils_s = next(found, None)
-        if boils_s is None:
+    def boiled_s(self) -> float:
+        """For how long. Raises Unmeasured."""
+        boils_s, ended_s = self._boil()
+        return ended_s - boils_s
+
+    @property
+    def boiling_fraction(self) -> float:
+        """Mean share of full power that the heater had while it boiled. Raises Unmeasured."""
+        boils_s, ended_s = self._boil()
+        series = self.trace.series
+        rows = zip(series.at_s, series.heater_fraction, strict=True)
+        shares = [share for at_s, share in rows if boils_s <= at_s <= ended_s]
+        if not shares:
             raise Unmeasured(BOIL)
-        return boils_s
+        return fsum(shares) / len(shares)
+
+    @property
+    def after_boil_l(self) -> float:
+        """As told, or else as measured in the record. Raises Unmeasured, or ValueError where it was only forgotten."""
+        if self.told.after_boil_l is not None:
+            return self.told.after_boil_l
+        _, ended_s = self._boil()
+        read = (
+            each for each in self.trace.happenings if each.event.code is EventCode.MEASURED and each.at_s >= ended_s
+        )
+        litres = [volume_l for each in read if isinstance(volume_l := each.event.get("volume_l"), int | float)]
+        if litres:
+            return float(litres[-1])
+        self._wanted(LITRES)
+        raise ValueError("it needs the litres that the boil left, read off the scale: --after-boil L")
+
+    @property
+    def left_l(self) -> float:
+        """As told. Raises Unmeasured, or ValueError where it was only forgotten."""
+        if self.told.left_l is None:
+            self._wanted(EMPTY)
+            raise ValueError("it needs the litres that draining left, measured: --left L")
+        return self.told.left_l
+
+    def _boil(self) -> tuple[float, float]:
+        """From when to when it boiled."""
+        found = (each.at_s for each in self.trace.happenings if each.event.code is EventCode.BOIL_FOUND)
+        boils_s, (_, ended_s) = next(found, None), self._ended(BOIL)
+        if boils_s is None or boils_s >= ended_s:
+            raise Unmeasured(BOIL)
+        return boils_s, ended_s
+
+    def _ended(self, name: str) -> tuple[float, float]:
+        """Begin and end of a step that was lived to its end. Raises Unmeasured."""
+        span = self._wanted(name)
+        if span.ended_s is None:
+            raise Unmeasured(name)
+        return span.begun_s, span.ended_s
+
+    def _wanted(self, name: str) -> Span:
+        """A step that was begun. Raises Unmeasured."""
+        span = next((span for span in self.trace.spans if span.name == name), None)
+        if span is None:
+            raise Unmeasured(name)
+        return span

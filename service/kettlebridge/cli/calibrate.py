@@ -16,7 +16,7 @@ from rich.console import Console
 
 from kettlebridge.app import CORE, Assignment, Service, Setting, records_in, run_service
 from kettlebridge.brewing.calibrating import Finding, control_probe, findings
-from kettlebridge.brewing.calibration_day import CALIBRATION, Part, calibration_day, usual_litres
+from kettlebridge.brewing.calibration_day import CALIBRATION, Part, calibration_day, is_calibration, usual_litres
 from kettlebridge.brewing.calibration_record import Told
 from kettlebridge.bridges import bridge_of
 from kettlebridge.cli.event_lines import EventLines
@@ -165,7 +165,7 @@ async def _until_over(file: KettleFile, service: Service) -> BatchId:
     """Raises OperatorError where another batch is in the way, or where the day was left."""
     kettle = file.kettle.name
     unfinished = service.recovered.get(kettle)
-    if unfinished is not None and service.records.header(unfinished).plan.profile.name != CALIBRATION:
+    if unfinished is not None and not is_calibration(service.records.header(unfinished).plan.profile):
         raise OperatorError(f"{kettle} has the unfinished batch {unfinished}: end it first")
     begin = "carry-on" if unfinished else "start"
     where = "" if service.page_url is None else f", or on the page: {service.page_url}"
@@ -179,8 +179,9 @@ async def _until_over(file: KettleFile, service: Service) -> BatchId:
 
 def _read(args: argparse.Namespace, file: KettleFile, folder: Path) -> _Lived:
     header = records_in(folder).header(BatchId(args.batch))
-    if header.plan.profile.name != CALIBRATION or header.kettle != file.kettle.name:
-        raise UsageError(f"{args.batch} is no calibration of {file.kettle.name}")
+    if not is_calibration(header.plan.profile) or header.kettle != file.kettle.name:
+        told = f'"{header.plan.profile.name}" on {header.kettle}'
+        raise UsageError(f"{args.batch} is {told}: no calibration with water of {file.kettle.name}")
     return _Lived(trace=_trace(folder, header.batch))
 
 

@@ -39,24 +39,34 @@ class _Patient(UsualWays):
         return {ICE_TEXT: STIRRED_S, COOLING_TEXT: COOLED_S}.get(call.text, 0.0)
 
 
-def simulated(kettle: Kettle, profile: Profile, world: World, *, probes_off_c: float, seed: int) -> Run:
-    """The whole day in `world`, whose probes read `probes_off_c` too much, in ice too."""
-    plan = Plan(kettle=kettle, profile=profile)
+def patient_day(plan: Plan, world: World, *, probes_off_c: float, seed: int) -> VirtualDay:
+    """A day in `world`, whose probes read `probes_off_c` too much, in ice too, with somebody who has the time."""
     day = VirtualDay(plan, seed=seed, world=world)
     day.brewer = SimulatedBrewer(plan, world, seed=seed, ways=_Patient())
-    course, step, litres = Course(BATCH), "", {}
-    roles = {probe.name: probe for probe in kettle.probes}
+    roles = {probe.name: probe for probe in plan.kettle.probes}
 
     def tells(name: ProbeName, read_c: float) -> float:
-        return (probes_off_c - roles[name].offset_c) / roles[name].gain if step == ICE else read_c
+        return (probes_off_c - roles[name].offset_c) / roles[name].gain if step_of(day) == ICE else read_c
 
     day.tells = tells
+    return day
+
+
+def step_of(day: VirtualDay) -> str:
+    """Name of the step in hand; empty before and after the day."""
+    steps, state = day.plan.profile.steps, day.state
+    under_way = state.batch is not BatchState.IDLE and state.stage.step_index < len(steps)
+    return steps[state.stage.step_index].name if under_way else ""
+
+
+def simulated(kettle: Kettle, profile: Profile, world: World, *, probes_off_c: float, seed: int) -> Run:
+    """The whole day, and what its hands measured."""
+    plan = Plan(kettle=kettle, profile=profile)
+    day = patient_day(plan, world, probes_off_c=probes_off_c, seed=seed)
+    course, litres = Course(BATCH), dict[str, float]()
     for second in day.seconds():
-        seen = snapshot(plan, BATCH, second.state)
-        course.add(seen, second.events)
-        before, step = step, "" if seen.step is None else profile.steps[seen.step.index].name
-        if step != before:
-            litres[step] = world.truth().volume_l
+        course.add(snapshot(plan, BATCH, second.state), second.events)
+        litres.setdefault(step_of(day), world.truth().volume_l)
     left_l = kettle.dead_space_l if EMPTY in litres else None
     return Run(
         trace=course.trace(),

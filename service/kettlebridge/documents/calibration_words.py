@@ -12,10 +12,10 @@ PART_WORDS: dict[Part, str] = {
     Part.PROBE: "Control probe, off by",
     Part.HEATER: "Heater, as it heats",
     Part.LOSSES: "Losses, lid on",
-    Part.BOIL_OFF: "Boils off",
+    Part.BOIL_OFF: "Boils off, the rest set right",
     Part.DEAD_SPACE: "Left after draining",
 }
-TAKE, KEEP, REFUSE = "to be written", "as the file says", "not believed"
+TAKE, KEEP, REFUSE, LACKS = "to be written", "as the file says", "not believed", "not measured"
 DIGITS: dict[Part, int] = {Part.HEATER: 0}
 USUAL_DIGITS = 2
 
@@ -28,7 +28,7 @@ def calibration_section(found: Sequence[Finding]) -> Section:
 
 def _row(each: Finding) -> tuple[str, ...]:
     digits = DIGITS.get(each.part, USUAL_DIGITS)
-    what = KEEP if each.refused is None else REFUSE
+    what = LACKS if each.found is None else KEEP if each.refused is None else REFUSE
     value = "" if each.found is None else f"{each.found:.{digits}f} {each.unit}"
     spread = "" if each.spread is None else f"{each.spread:.{digits}f}"
     now = f"{each.now:.{digits}f} {each.unit}"
@@ -36,5 +36,5 @@ def _row(each: Finding) -> tuple[str, ...]:
 
 
 def doubts(found: Sequence[Finding]) -> tuple[str, ...]:
-    """Why each figure that is not believed is not: a line for each."""
+    """Why each figure that is not measured or not believed is not: a line for each."""
     return tuple(f"{PART_WORDS[each.part]}: {each.refused}." for each in found if each.refused is not None)
