@@ -243,3 +243,16 @@ def test_the_page_says_why_it_says_nothing(day: Day) -> None:
     day.litres(3.0)
     day.gravity(1.036)
     assert "boil dry" in measured(day.plan, day.trace()).problem
+
+
+def test_a_boil_began_before_it_was_told() -> None:
+    day = Day(sheet("corvane_pale", "saddle"))
+    day.happens(EventCode.BOIL_FOUND, boil_c=99.8, began_s_ago=90.0)
+    assert day.trace().boil_began_s == day.now_s - 90.0
+
+
+def test_a_record_that_knows_no_begin_takes_when_the_boil_was_told() -> None:
+    day = Day(sheet("corvane_pale", "saddle"))
+    assert day.trace().boil_began_s is None
+    day.happens(EventCode.BOIL_FOUND, boil_c=99.8)
+    assert day.trace().boil_began_s == day.now_s

@@ -113,6 +113,15 @@ def test_an_addition_says_how_far_from_its_time_it_was(planned_min: float, made_
     assert (line(made, snapshot(), plan()) or "").endswith(f"{words}.")
 
 
+@pytest.mark.parametrize(
+    ("ago_s", "words"),
+    [(150.0, "It boils, at 99.8 °C; it began 2 min ago."), (0.0, "It boils, at 99.8 °C.")],
+)
+def test_a_boil_is_told_with_when_it_began(ago_s: float, words: str) -> None:
+    found = Event(code=EventCode.BOIL_FOUND, values=(("boil_c", 99.8), ("began_s_ago", ago_s)))
+    assert line(found, snapshot(), plan()) == words
+
+
 def test_a_trip_is_told_once_although_it_is_an_alarm_too() -> None:
     tripped = replace(
         snapshot(),

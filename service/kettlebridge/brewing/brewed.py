@@ -82,19 +82,19 @@ class Brewed:
 def brewed(plan: Plan, trace: Trace) -> Brewed:
     """What the record of a batch of `plan` tells."""
     boil = next((span for span in trace.spans if span.kind is StepKind.BOIL), None)
-    boils_s = next((each.at_s for each in trace.happenings if each.event.code is EventCode.BOIL_FOUND), None)
+    began_s, told_s = trace.boil_began_s, trace.boil_told_s
     ended_s = None if boil is None else boil.ended_s
     collected_s = _collected_s(plan, trace)
     return Brewed(
         steps=tuple(_step_times(plan, span) for span in trace.spans),
         additions=tuple(_addition_times(each) for each in _of(trace, EventCode.ADDITION_MADE)),
-        water_l=_water_l(trace, boils_s),
+        water_l=_water_l(trace, told_s),
         grain_kg=plan.profile.water.grain_kg,
-        pre_boil_l=_measured(trace, "volume_l", collected_s, boils_s),
-        pre_boil_sg=_measured(trace, "gravity_sg", collected_s, boils_s),
+        pre_boil_l=_measured(trace, "volume_l", collected_s, told_s),
+        pre_boil_sg=_measured(trace, "gravity_sg", collected_s, told_s),
         post_boil_l=None if ended_s is None else _measured(trace, "volume_l", ended_s, None),
         original_sg=None if ended_s is None else _measured(trace, "gravity_sg", ended_s, None),
-        boil_min=None if boils_s is None or ended_s is None else (ended_s - boils_s) / S_PER_MIN,
+        boil_min=None if began_s is None or ended_s is None else (ended_s - began_s) / S_PER_MIN,
         strike_error_c=_strike_error_c(plan, trace),
     )
 

@@ -110,8 +110,7 @@ class Record:
 
     def _boil(self) -> tuple[float, float]:
         """From when to when it boiled."""
-        found = (each.at_s for each in self.trace.happenings if each.event.code is EventCode.BOIL_FOUND)
-        boils_s, (_, ended_s) = next(found, None), self._ended(BOIL)
+        boils_s, (_, ended_s) = self.trace.boil_began_s, self._ended(BOIL)
         if boils_s is None or boils_s >= ended_s:
             raise Unmeasured(BOIL)
         return boils_s, ended_s

@@ -20,8 +20,8 @@ Made = tuple[Addition, Happening | None]
 class UnderWay:
     """`here` is the step in hand. `gravities` and `volumes` are those of wort without grain, oldest first.
 
-    `boils_s`: since when it boils. `additions` of boil and stand by the place of their step and their own, each with
-    its making where it was made.
+    `boils_s`: when the boil was told. `additions` of boil and stand by the place of their step and their own, each
+    with its making where it was made.
     """
 
     last: Snapshot
@@ -67,7 +67,7 @@ def under_way(plan: Plan, trace: Trace) -> UnderWay | None:
         here=here,
         boil=boil,
         boil_index=boil_index,
-        boils_s=next((each.at_s for each in trace.happenings if each.event.code is EventCode.BOIL_FOUND), None),
+        boils_s=trace.boil_told_s,
         boil_left_min=left_min,
         boiled_min=_boiled_min(trace, last, boil_index),
         gravities=tuple(each for each in without_grain if each.event.get("what") == "gravity"),
@@ -97,7 +97,7 @@ def _left_min(last: Snapshot, boil: BoilStep, boil_index: int) -> float:
 
 
 def _boiled_min(trace: Trace, last: Snapshot, boil_index: int) -> float:
-    boils_s = next((each.at_s for each in trace.happenings if each.event.code is EventCode.BOIL_FOUND), None)
+    boils_s = trace.boil_began_s
     if boils_s is None:
         return 0.0
     span = next((each for each in trace.spans if each.index == boil_index), None)

@@ -15,7 +15,6 @@ from kettlebridge.brewing.vessel import COIL_W_PER_K, COOLING_L_PER_MIN
 from kettlebridge.core import ledger as ledgers
 from kettlebridge.core import sparge_water
 from kettlebridge.core.ahead import Walk, begun
-from kettlebridge.core.boil import SUSPECT_S, WINDOW_S
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.hands import COME_S, HANDS_SPREAD_FRACTION, ask_s, call_s
 from kettlebridge.core.heat import loss_fraction
@@ -232,12 +231,12 @@ def _boil(walk: Walk, step: BoilStep) -> None:
     if name in {"", "climb"}:
         walk.heat(kettle.boil_c - STAND_BY_UNDER_C - STAND_BY_NEAR_C)
     if name in {"", "climb", "stand_by"}:
-        approach_s = _approach_s(walk) + _seen_s(walk)
+        approach_s = _approach_s(walk)
         walk.need(CallKind.STAND_BY, hands_s=COME_S + approach_s + HOT_BREAK_S)
         walk.wait(COME_S, HANDS_SPREAD_FRACTION * COME_S)
         walk.wait(approach_s, BOIL_SEEN_SPREAD_S)
     elif name == "approach":
-        walk.wait(_approach_s(walk) + _seen_s(walk), BOIL_SEEN_SPREAD_S)
+        walk.wait(_approach_s(walk), BOIL_SEEN_SPREAD_S)
     left_s = _left_s(walk, step)
     walk.liquid_c = kettle.boil_c
     walk.wait(left_s)
@@ -257,11 +256,6 @@ def _approach_s(walk: Walk) -> float:
     taper = max(TAPER_LEAST_FRACTION, lost + 0.5 * (1.0 - lost))
     taper_c = max(boil_c - TAPER_UNDER_C, from_c)
     return walk.open_s((from_c, taper_c), 1.0) + walk.open_s((taper_c, boil_c), taper)
-
-
-def _seen_s(walk: Walk) -> float:
-    """From the boil to its being told from a stall."""
-    return 0.5 * WINDOW_S + SUSPECT_S[walk.plan.kettle.drive]
 
 
 def _was_answered(walk: Walk, kind: CallKind) -> bool:

@@ -150,7 +150,8 @@ def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple
 def _enter_stage(scene: Scene[AnyStep], row: Stage, events: list[Event]) -> Scene[AnyStep]:
     events.append(Event(code=EventCode.STAGE, values=(("index", scene.stage.step_index), ("stage", row.name))))
     if row.boils:
-        events.append(Event(code=EventCode.BOIL_FOUND, values=(("boil_c", _round(scene.control_c)),)))
+        values = (("boil_c", _round(scene.control_c)), ("began_s_ago", round(scene.stage.timer_s, 1)))
+        events.append(Event(code=EventCode.BOIL_FOUND, values=values))
     if isinstance(scene.step, HeatStep) and row.name == "heat":
         late_s = heat.late_s(cast("Scene[HeatStep]", scene))
         if late_s is not None:

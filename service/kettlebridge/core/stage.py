@@ -18,6 +18,29 @@ DONE = "done"
 """As the name of a next stage: the step is done."""
 
 
+class Climb(NamedTuple):
+    """A liquid seen to climb near its boil: when last, at what duty, and what the first climb at less than all lost."""
+
+    seen_s: float
+    at_fraction: float
+    lost_fraction: float | None
+
+
+class Suspicion(NamedTuple):
+    """A plateau that may be the boil, at `level_c` since `since_s`.
+
+    It stood still at `stood_fraction` of full power; since `asked_s` it is given `asked_fraction`, to see what it does
+    within `asks_for_s`. None: the heater has too little left to ask with.
+    """
+
+    since_s: float
+    level_c: float
+    stood_fraction: float
+    asked_s: float
+    asked_fraction: float
+    asks_for_s: float | None
+
+
 class StageState(NamedTuple):
     """Where in which step a batch is.
 
@@ -25,7 +48,8 @@ class StageState(NamedTuple):
     time, `extra_s` what the brewer added to it, `target_c` what the brewer changed the target to. `expected_s` is
     how long the stage should take by nameplate. `near_since_s`: within tolerance of the target since then;
     `below_since_s`: under the band since then. `answered` are the calls of this step that were answered.
-    `boil_c` is the boiling point found, `stalled_fraction` the duty at which an open kettle stood still under it.
+    `boil_c` is the boiling point found, `stalled_fraction` the duty at which an open kettle stood still under it,
+    `suspicion` and `climb` what points to a boil.
     `pumped_s` counts sanitising. `before_sparge_s`: from the end of this step to the sparge, while its water is still
     to be put on; None: no more. `later_s` is what the brewer added to steps to come, by their index.
     """
@@ -43,7 +67,8 @@ class StageState(NamedTuple):
     below_since_s: float | None = None
     answered: tuple[tuple[CallKind, int], ...] = ()
     boil_c: float | None = None
-    suspect_since_s: float | None = None
+    suspicion: Suspicion | None = None
+    climb: Climb | None = None
     stalled_fraction: float | None = None
     pumped_s: float = 0.0
     before_sparge_s: float | None = None
@@ -69,7 +94,7 @@ def begun_anew(stage: StageState, now_s: float) -> StageState:
         expected_s=None,
         near_since_s=None,
         below_since_s=None,
-        suspect_since_s=None,
+        suspicion=None,
     )
 
 

@@ -109,8 +109,9 @@ def _addition_made(event: Event, snapshot: Snapshot, plan: Plan) -> str:
 
 
 def _boil_found(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    boil_c = event.get("boil_c")
-    return f"It boils, at {degrees(boil_c)}." if isinstance(boil_c, float) else "It boils."
+    boil_c, ago_s = event.get("boil_c"), _number(event, "began_s_ago")
+    boils = f"It boils, at {degrees(boil_c)}" if isinstance(boil_c, float) else "It boils"
+    return f"{boils}; it began {duration(ago_s)} ago." if ago_s > 0.0 else f"{boils}."
 
 
 def _rest_reached(event: Event, snapshot: Snapshot, plan: Plan) -> str:

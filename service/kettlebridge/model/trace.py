@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kettlebridge.model.event import Event
+from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.snapshot import Snapshot
@@ -60,3 +60,21 @@ class Trace:
     spans: tuple[Span, ...] = ()
     happenings: tuple[Happening, ...] = ()
     last: Snapshot | None = None
+
+    @property
+    def boil_told_s(self) -> float | None:
+        """Batch time when the boil was found."""
+        found = self._boil_found()
+        return None if found is None else found.at_s
+
+    @property
+    def boil_began_s(self) -> float | None:
+        """Batch time; a boil is told later than it began."""
+        found = self._boil_found()
+        if found is None:
+            return None
+        ago_s = found.event.get("began_s_ago")
+        return found.at_s - ago_s if isinstance(ago_s, float) else found.at_s
+
+    def _boil_found(self) -> Happening | None:
+        return next((each for each in self.happenings if each.event.code is EventCode.BOIL_FOUND), None)

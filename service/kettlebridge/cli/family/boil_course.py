@@ -43,11 +43,12 @@ class Wort:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Boil:
-    """`boils_s` None: the kettle never boiled. `called_s` None: it was never told."""
+    """`boils_s` None: the kettle never boiled. `called_s` None: it was never told; `dated_s`: since when."""
 
     wort: Wort
     boils_s: float | None
     called_s: float | None
+    dated_s: float | None
     called_under_c: float | None
     """How far under its boil the mean of the liquid was when it was called."""
     net_fraction: float
@@ -62,6 +63,11 @@ class Hand(Protocol):
 
     called: bool
     present: bool
+
+    @property
+    def boiled_s(self) -> float:
+        """What counts of the boil's time."""
+        ...
 
     def permille(self, world: World) -> int:
         """What the heater is given for the next second."""
@@ -107,7 +113,7 @@ def poured(wort: Wort) -> World:
 def boiled(wort: Wort, hand: Hand) -> Boil:
     """The climb and the first twenty minutes of the boil under `hand`."""
     world, permille, lid_on = poured(wort), 0, True
-    boils_s = called_s = called_under_c = net_fraction = None
+    boils_s = called_s = dated_s = called_under_c = net_fraction = None
     hottest_c = foam = lost_j = 0.0
     while world.elapsed_s < (LONGEST_CLIMB_S if boils_s is None else boils_s + WATCHED_S):
         world.advance(Outputs(permille / 1000.0, main_contactor_closed=True, pump_on=False), PERIOD_S)
@@ -122,6 +128,7 @@ def boiled(wort: Wort, hand: Hand) -> Boil:
         permille = hand.permille(world)
         if called_s is None and hand.called:
             called_s, called_under_c = world.elapsed_s, truth.boil_c - truth.bulk_c
+            dated_s = called_s - hand.boiled_s
         if lid_on and hand.present and not wort.lid_stays:
             lid_on = False
             world.act(SetLid(on=False))
@@ -129,6 +136,7 @@ def boiled(wort: Wort, hand: Hand) -> Boil:
         wort=wort,
         boils_s=boils_s,
         called_s=called_s,
+        dated_s=dated_s,
         called_under_c=called_under_c,
         net_fraction=net_fraction or 0.0,
         boiled_over_l=world.truth().boiled_over_l,

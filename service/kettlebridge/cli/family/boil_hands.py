@@ -34,6 +34,7 @@ class FullPower:
     def __init__(self, wort: Wort) -> None:
         self.called = False
         self.present = False
+        self.boiled_s = 0.0
         self._present_c = wort.kettle.boil_c - STAND_BY_UNDER_C
 
     def permille(self, world: World) -> int:
@@ -59,6 +60,11 @@ class Service:
         begun = initial(self._plan)
         ledger = Ledger(volume_l=wort.litres_believed, grain=Grain.AWAY)
         self.state = begun._replace(ledger=ledger)
+
+    @property
+    def boiled_s(self) -> float:
+        """What the service counts of the boil's time."""
+        return self.state.stage.timer_s
 
     def permille(self, world: World) -> int:
         """What the tick demands."""

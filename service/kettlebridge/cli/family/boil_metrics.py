@@ -48,8 +48,12 @@ def _easy(boil: Boil) -> bool:
     return boil.boils_s is not None and boil.net_fraction >= EASY_NET_FRACTION
 
 
-def _error_s(boil: Boil) -> float | None:
+def _called_s(boil: Boil) -> float | None:
     return None if boil.called_s is None or boil.boils_s is None else boil.called_s - boil.boils_s
+
+
+def _error_s(boil: Boil) -> float | None:
+    return None if boil.dated_s is None or boil.boils_s is None else boil.dated_s - boil.boils_s
 
 
 def _late_s(boil: Boil) -> float | None:
@@ -62,6 +66,10 @@ def _within(boil: Boil) -> float:
     return float(error_s is not None and abs(error_s) <= WITHIN_S)
 
 
+def _uncalled(boil: Boil) -> float:
+    return float(boil.called_s is None)
+
+
 def _over(boil: Boil) -> float:
     return float(boil.boiled_over_l > LEAST_SPILT_L)
 
@@ -71,9 +79,11 @@ def _false(boil: Boil) -> float:
 
 
 BOIL_METRICS: tuple[BoilMetric, ...] = (
-    BoilMetric(key="error_s", words="called after the true boil, s", digits=0, of=_error_s, only=_easy),
+    BoilMetric(key="called_s", words="called after the true boil, s", digits=0, of=_called_s, only=_easy),
+    BoilMetric(key="error_s", words="dated after the true boil, s", digits=0, of=_error_s, only=_easy),
     BoilMetric(key="off_s", words="the same either way, s", digits=0, of=_late_s, only=_easy),
-    BoilMetric(key="within_90_s", words="share within 90 s", digits=2, of=_within, only=_easy),
+    BoilMetric(key="within_90_s", words="share dated within 90 s", digits=2, of=_within, only=_easy),
+    BoilMetric(key="uncalled", words="share never called, the brewer is asked", digits=2, of=_uncalled),
     BoilMetric(key="false_easy", words="share called falsely", digits=2, of=_false, only=_easy),
     BoilMetric(key="false_all", words="the same, weak heaters too", digits=2, of=_false),
     BoilMetric(
@@ -92,7 +102,7 @@ BOIL_METRICS: tuple[BoilMetric, ...] = (
     ),
 )
 
-SHARES = frozenset({"within_90_s", "false_easy", "false_all", "boiled_over"})
+SHARES = frozenset({"within_90_s", "uncalled", "false_easy", "false_all", "boiled_over"})
 """Metrics that are shares: of them the mean is told."""
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.core.additions import any_open
-from kettlebridge.core.boil import frozen, lost_fraction, near_expected, plateau_seen, watched
+from kettlebridge.core.boil import boil_seen, doubtful, lost_fraction, plateau_seen, telling_fraction, watched
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import boil_fraction, loss_fraction
 from kettlebridge.core.stage import (
@@ -27,9 +27,12 @@ STAND_BY_LIMIT_S = 45 * 60.0
 TAPER_UNDER_C = 2.0
 TAPER_LEAST_FRACTION = 0.45
 TAPER_SHARE = 0.5
+CALM_SHARE = 0.25
+"""Of the net power where a climb showed it."""
+CALM_UNDER_C = 0.5
+"""Wort that fell so far under its boil lost its lid, or was cooled: the climb no longer says what it takes."""
 STALLED_SHARE = 0.25
 """Of the net power: where a stall showed what is lost, steam has its part in that."""
-ASKS_SHARE = 0.5
 HOT_BREAK_S = 7 * 60.0
 RAMP_BACK_S = 5 * 60.0
 ASK_BOILING_S = 20 * 60.0
@@ -53,35 +56,41 @@ def _at_stand_by(scene: Scene[BoilStep]) -> bool:
 
 def _share_of_net(lost_fraction: float, share: float) -> float:
     """Losses and a share of the rest, so that the hot break's foam stays in the kettle."""
-    return max(TAPER_LEAST_FRACTION, lost_fraction + share * (1.0 - lost_fraction))
+    return lost_fraction + share * (1.0 - lost_fraction)
 
 
 def _hot_break_fraction(scene: Scene[BoilStep]) -> float:
     kettle = scene.plan.kettle
     by_file = loss_fraction(kettle, kettle.boil_c, scene.ambient_c)
-    return max(_share_of_net(by_file, TAPER_SHARE), _share_of_net(lost_fraction(scene), STALLED_SHARE))
+    usual = max(_share_of_net(by_file, TAPER_SHARE), _share_of_net(lost_fraction(scene), STALLED_SHARE))
+    return max(TAPER_LEAST_FRACTION, usual)
+
+
+def _calm_fraction(scene: Scene[BoilStep]) -> float:
+    """The hot break's power, or less where a climb has shown how little it takes."""
+    climb = scene.stage.climb
+    if climb is None or climb.lost_fraction is None:
+        return _hot_break_fraction(scene)
+    lost = max(lost_fraction(scene), climb.lost_fraction)
+    calm = max(_share_of_net(lost, CALM_SHARE), telling_fraction(scene, lost))
+    return min(_hot_break_fraction(scene), calm)
 
 
 def _approach(scene: Scene[BoilStep]) -> Wish:
     """Everything until it is near; then the hot break's power, and more again to tell a plateau from a stall."""
-    boil_c, taper = scene.plan.kettle.boil_c, _hot_break_fraction(scene)
-    if scene.control_c is None or scene.control_c < boil_c - TAPER_UNDER_C:
-        return Wish(fixed_fraction=1.0)
-    asks_more = scene.stage.suspect_since_s is not None
-    return Wish(fixed_fraction=taper + ASKS_SHARE * (1.0 - taper) if asks_more else taper)
+    if scene.stage.suspicion is not None:
+        return Wish(fixed_fraction=scene.stage.suspicion.asked_fraction)
+    near = scene.control_c is not None and scene.control_c >= scene.plan.kettle.boil_c - TAPER_UNDER_C
+    return Wish(fixed_fraction=_calm_fraction(scene) if near else 1.0)
 
 
 def boil_found(scene: Scene[BoilStep]) -> bool:
     """A plateau where the boil is expected, on a probe that lives, or the brewer's word for it."""
-    return (plateau_seen(scene) and not _doubtful(scene)) or scene.answered(CallKind.BOILING)
-
-
-def _doubtful(scene: Scene[BoilStep]) -> bool:
-    return not near_expected(scene) or frozen(scene.trail)
+    return boil_seen(scene) or scene.answered(CallKind.BOILING)
 
 
 def _approach_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
-    asks_now = scene.age_s > ASK_BOILING_S or (plateau_seen(scene) and _doubtful(scene))
+    asks_now = scene.age_s > ASK_BOILING_S or (plateau_seen(scene) and doubtful(scene))
     return BOILING if asks_now else ()
 
 
@@ -92,7 +101,8 @@ def _boil_fraction(scene: Scene[BoilStep]) -> float:
     passed = (scene.stage.timer_s - HOT_BREAK_S) / RAMP_BACK_S
     if passed >= 1.0:
         return wanted
-    taper = min(_hot_break_fraction(scene), wanted)
+    stays = scene.control_c is not None and scene.control_c >= _boils_at_c(scene) - CALM_UNDER_C
+    taper = min(_calm_fraction(scene) if stays else _hot_break_fraction(scene), wanted)
     return taper + (wanted - taper) * max(passed, 0.0)
 
 
@@ -106,10 +116,13 @@ def _sanitising(scene: Scene[BoilStep]) -> bool:
     return last_min is not None and scene.answered(CallKind.HOSES) and _in_the_last(scene, last_min * 60.0)
 
 
+def _boils_at_c(scene: Scene[BoilStep]) -> float:
+    return scene.stage.boil_c if scene.stage.boil_c is not None else scene.plan.kettle.boil_c
+
+
 def _off_the_boil(scene: Scene[BoilStep]) -> bool:
     """Too far under the boil that was found: a cold addition, a lock for sugar, or a boil called too early."""
-    boil_c = scene.stage.boil_c if scene.stage.boil_c is not None else scene.plan.kettle.boil_c
-    return scene.control_c is None or scene.control_c < boil_c - STILL_BOILING_C
+    return scene.control_c is None or scene.control_c < _boils_at_c(scene) - STILL_BOILING_C
 
 
 def _boil(scene: Scene[BoilStep]) -> Wish:
