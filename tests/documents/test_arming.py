@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from kettlebridge.documents.arming import by_itself, progress
+from kettlebridge.documents.arming import ARMING_REFUSALS, by_itself, progress
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.forecast import When
 from kettlebridge.model.snapshot import ArmingView, Snapshot
@@ -29,8 +29,9 @@ def waiting(phase: str, reason: str | None = None, heats_in_s: float | None = No
         (waiting("not_armed", heats_in_s=3600.0), "Not armed: it will not heat at about 09:01."),
         (waiting("armed"), "Armed: it heats by itself for 10:00."),
         (
-            waiting("not_armed", "arm_clock_jumped"),
-            "Not armed: it will not heat for 10:00. The machine's clock was set.",
+            waiting("not_armed", "arm_board_restarted"),
+            "Not armed: it will not heat for 10:00. The board started anew. "
+            + ARMING_REFUSALS["arm_board_restarted"].do,
         ),
         (waiting("call"), "Being armed: the test call waits to be answered at the kettle."),
         (snapshot(), ""),

@@ -57,6 +57,32 @@ async def test_what_is_noted_stands_on_every_page_and_comes_over_the_stream_when
     assert parts["note"] == '<p class="note" role="note">A simulated kettle. Mishap: a plug came out.</p>'
 
 
+async def test_why_it_is_paused_is_said_once_where_an_alarm_says_it() -> None:
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=BatchState.HELD, hold_cause="stale"), ())
+    assert (await the_house.get("/kettles/thimble")).text.count("The control probe has not been heard.") == 1
+    alarm = AlarmRecord(cause="stale", state=AlarmState.UNACKNOWLEDGED, safety=True, since_s=60.0)
+    the_house.snapshots.publish(seen(102, state=BatchState.HELD, hold_cause="stale", alarms=(alarm,)), ())
+    assert (await the_house.get("/kettles/thimble")).text.count("The control probe has not been heard.") == 1
+
+
+async def test_a_day_that_is_over_leads_to_its_record_and_one_at_work_does_not() -> None:
+    the_house = house()
+    link = f'href="/batches/{seen().batch}/report"'
+    assert link not in (await the_house.get("/kettles/thimble")).text
+    the_house.snapshots.publish(seen(101, state=BatchState.COMPLETE, step=None), ())
+    assert link in (await the_house.get("/kettles/thimble")).text
+
+
+async def test_taking_an_arming_back_is_no_button_that_a_thumb_hits_by_itself() -> None:
+    the_house = house()
+    for n, (phase, look) in enumerate((("not_armed", "ahead big"), ("armed", "ahead")), start=101):
+        arming = ArmingView(phase=phase, reason=None, ready_at_utc_s=1_800_007_200.0)
+        the_house.snapshots.publish(seen(n, arming=arming), ())
+        kind = "arm" if phase == "not_armed" else "disarm"
+        assert f'<form id="tell-{kind}" class="{look}"' in (await the_house.get("/kettles/thimble")).text
+
+
 async def test_no_line_ends_between_a_figure_and_its_unit() -> None:
     the_house = house()
     shown = (await the_house.get("/kettles/thimble")).body.decode()

@@ -155,5 +155,8 @@ def by_itself(snapshot: Snapshot, time: LocalTime) -> str:
     if foreseen is not None and foreseen.heats_from is not None:
         from_utc_s = snapshot.at_utc_s - snapshot.now_s + foreseen.heats_from.at_s
         when = f"at about {time.hh_mm(from_utc_s)}"
-    why = "" if arming.reason is None else f" {ARMING_REFUSALS[arming.reason].why}"
-    return f"{STANDING[arming.phase].format(when=when)}{why}"
+    words = STANDING[arming.phase].format(when=when)
+    if arming.reason is None:
+        return words
+    refused = ARMING_REFUSALS[arming.reason]
+    return f"{words} {refused.why} {refused.do}"

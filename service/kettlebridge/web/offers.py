@@ -23,7 +23,10 @@ class Field:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Offer:
-    """A form: its button, what it needs, whether it is one for the kettle. `id` tells apart those of one kind."""
+    """A form: its button, what it needs, whether it is one for the kettle. `id` tells apart those of one kind.
+
+    `leads`: where it stands first, it is what most people want there.
+    """
 
     kind: K
     button: str
@@ -32,6 +35,7 @@ class Offer:
     id: str = ""
     at_kettle: bool = False
     code_if: bool = False
+    leads: bool = True
 
 
 FORMS: dict[K, Offer] = {
@@ -70,7 +74,9 @@ FORMS: dict[K, Offer] = {
         button="Arm",
         hint="So that it heats by itself, with nobody there. Some minutes of tests at the kettle first.",
     ),
-    K.DISARM: Offer(kind=K.DISARM, button="Take the arming back", hint="It stays cold until somebody is there."),
+    K.DISARM: Offer(
+        kind=K.DISARM, button="Take the arming back", hint="Then it stays cold until somebody is there.", leads=False
+    ),
     K.SKIP: Offer(kind=K.SKIP, button="Leave out the rest of this step"),
     K.ADDING_WATER: Offer(
         kind=K.ADDING_WATER,

@@ -78,7 +78,8 @@ class DayStep:
 class KettleView:
     """Everything a page says of a kettle at one tick. The line of the day is in three: long done, around now, later.
 
-    `next`: the words that lead to another batch, empty where none may begin.
+    `next`: the words that lead to another batch, empty where none may begin. `over`: there is a record of all of it.
+    `standing` leaves out what an alarm says.
     """
 
     kettle: str
@@ -99,6 +100,7 @@ class KettleView:
     measures: tuple[Offer, ...]
     at: str
     next: str
+    over: bool
 
 
 def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], time: LocalTime) -> KettleView:
@@ -107,6 +109,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
     day = () if plan is None else tuple(_day(snapshot, plan, spans, time))
     here = sum(1 for step in day if step.stands == "done")
     first, last = max(0, here - NEAR_BEFORE), here + NEAR_AFTER
+    alarmed = {ALARM_WORDS[alarm.cause].happened for alarm in snapshot.alarms if alarm.state is not AlarmState.NORMAL}
     left_out = NEEDS_A_DAY if snapshot.nothing_chosen else frozenset()
     return KettleView(
         kettle=snapshot.kettle,
@@ -115,7 +118,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         profile=snapshot.profile or NO_PROFILE,
         sentence=leading(snapshot, plan),
         free=free_until(snapshot, plan, time),
-        standing=standing(snapshot),
+        standing=tuple(words for words in standing(snapshot) if words not in alarmed),
         calls=tuple(_call(call, plan, time, zero_utc_s) for call in snapshot.calls),
         alarms=tuple(
             AlarmCard(
@@ -142,6 +145,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         measures=() if snapshot.nothing_chosen else MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
         next=_next_words(snapshot),
+        over=snapshot.state in ENDED,
     )
 
 
