@@ -75,7 +75,10 @@ FORMS: dict[K, Offer] = {
         hint="So that it heats by itself, with nobody there. Some minutes of tests at the kettle first.",
     ),
     K.DISARM: Offer(
-        kind=K.DISARM, button="Take the arming back", hint="Then it stays cold until somebody is there.", leads=False
+        kind=K.DISARM,
+        button="Take the arming back",
+        hint="Taken back, it stays cold until somebody is there.",
+        leads=False,
     ),
     K.SKIP: Offer(kind=K.SKIP, button="Leave out the rest of this step"),
     K.ADDING_WATER: Offer(
