@@ -16,6 +16,9 @@ SUITABLE := 3.11 3.12 3.13
 found = $(shell $(PYTHON) -c 'import sys; print("%d.%d" % sys.version_info[:2])' 2>/dev/null)
 has_venv = $(shell $(PYTHON) -c 'import ensurepip, venv' 2>/dev/null && echo yes)
 
+# Else every start compiles all of it again.
+unexport PYTHONDONTWRITEBYTECODE
+
 .DELETE_ON_ERROR:
 .PHONY: demo test check bench campaign pictures lock clean
 

@@ -17,9 +17,12 @@ REQUIRED: Any = ...
 
 
 class Table(BaseModel):
-    """A table of a file: no unknown keys, no text for numbers, no NaN."""
+    """A table of a file: no unknown keys, no text for numbers, no NaN.
 
-    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True)
+    What checks it is built when a file of its kind is read: most starts meet a few of them.
+    """
+
+    model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True, defer_build=True)
 
 
 def number(unit: str, low: float, high: float, meaning: str, **more: Any) -> Any:
