@@ -14,6 +14,7 @@ from kettlebridge.brewing.timetable import Phase
 from kettlebridge.brewing.vessel import covered_loss_w_per_k
 from kettlebridge.brewing.water_plan import INFUSE_MIN, mash_j_per_k
 from kettlebridge.core.validation import misfits
+from kettlebridge.files.examples import config_folder
 from kettlebridge.files.profile_text import profile_text
 from kettlebridge.model.plan import AskKind, AskStep, RestStep
 from kettlebridge.model.recipe import Mash, Recipe, Rest, Way
@@ -106,3 +107,9 @@ def test_the_profile_asks_for_each_infusion_before_its_rest_and_is_complete(load
         assert (ask.water_c, rest.at_c) == (98.0, at_c)
         assert rest.pump_after_min  # a stirred bed lies before it is pumped through
     assert profile.infused_l == pytest.approx(sheet.water.mash_l - sheet.water.fill_l, abs=0.02)
+
+
+def test_the_example_profile_is_the_day_that_its_recipe_makes() -> None:
+    written = (config_folder() / "profiles" / "towpath_best.toml").read_text(encoding="utf-8")
+    lines = written.splitlines(keepends=True)
+    assert "".join(line for line in lines if not line.startswith("#")).lstrip() == profile_text(profile_of(of(BEST)))
