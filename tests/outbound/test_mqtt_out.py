@@ -20,7 +20,7 @@ from tests.outbound.views import STAGE, THIMBLE, VIEW, view
 
 pytestmark = [needs_mosquitto, pytest.mark.process]
 
-GUARD_S = 15.0
+GUARD_S = 60.0
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from pathlib import Path
 from kettlebridge.files.examples import config_folder
 
 HERE = Path(__file__).parent
-READY_S = 30.0
+READY_S = 120.0
 KETTLE = "thimble.toml"
 PROFILE = "quillet_bitter.toml"
 BOARD_ID = "3A51"

@@ -22,6 +22,7 @@ from kettlesim.wire_mqtt.radio import Damage, Radio
 from tests.drivers_mqtt.mosquitto import mosquitto, needs_mosquitto
 from tests.scenarios.paced_day import START_UTC_S, Day, Seen, example
 from tests.scenarios.spoilt_wires import on_modules, on_nodes
+from tests.scenarios.whole_day import brisk
 
 LEASE_S = 3.0
 MOST_HELD = 40
@@ -58,7 +59,8 @@ def mqtt(tmp_path_factory: pytest.TempPathFactory, radio: Radio) -> Seen:
     vessel = example("thimble", "quillet_bitter")
     with mosquitto(tmp_path_factory.mktemp("broker")) as broker:
         file = over_mqtt(vessel.file, Broker(host="127.0.0.1", port=broker.port))
-        day = Day({"thimble": replace(vessel, file=file)}, tmp_path_factory.mktemp("mqtt"))
+        brewed = replace(vessel, file=file, profile=brisk(vessel.profile))
+        day = Day({"thimble": brewed}, tmp_path_factory.mktemp("mqtt"))
         day.wired = on_nodes(radio)
         run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]

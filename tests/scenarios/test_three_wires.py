@@ -15,7 +15,7 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.mqtt import Broker
 from tests.drivers_mqtt.mosquitto import mosquitto, needs_mosquitto
-from tests.scenarios.whole_day import Told, example, lived
+from tests.scenarios.whole_day import Told, brisk, example, lived
 
 pytestmark = [pytest.mark.slow, needs_mosquitto]
 
@@ -33,6 +33,7 @@ threshold comes and goes with the noise of a reading, which is another one for a
 def days(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Told]:
     """The day over each wire."""
     file, profile = example("thimble", "quillet_bitter")
+    profile = brisk(profile)
     with mosquitto(tmp_path_factory.mktemp("broker")) as broker:
         at = Broker(host="127.0.0.1", port=broker.port)
         return {

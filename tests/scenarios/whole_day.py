@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
 from statistics import mean
@@ -16,12 +16,13 @@ from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
-from kettlebridge.model.plan import Profile
+from kettlebridge.model.plan import BoilStep, CirculateStep, HopStandStep, Profile, RestStep, Step
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import run_paced
 
 START_UTC_S = 1_800_000_000.0
 LATEST = 10
+BRISK = 0.25
 
 
 @dataclass(slots=True, kw_only=True)
@@ -62,6 +63,21 @@ def example(kettle: str, profile: str) -> tuple[KettleFile, Profile]:
     """Files that come with the program."""
     config = config_folder()
     return load_kettle(config / "kettles" / f"{kettle}.toml"), load_profile(config / "profiles" / f"{profile}.toml")
+
+
+def brisk(profile: Profile) -> Profile:
+    """The same steps in less time: a quarter of each minute that is counted."""
+    return replace(profile, steps=tuple(_shortened(step) for step in profile.steps))
+
+
+def _shortened(step: Step) -> Step:
+    if not isinstance(step, RestStep | BoilStep | HopStandStep | CirculateStep):
+        return step
+    shortened = replace(step, for_min=BRISK * step.for_min)
+    if isinstance(shortened, BoilStep | HopStandStep):
+        additions = (replace(each, before_end_min=BRISK * each.before_end_min) for each in shortened.additions)
+        return replace(shortened, additions=tuple(additions))
+    return shortened
 
 
 def lived(file: KettleFile, profile: Profile, folder: Path, *, seed: int = 3, told: Told | None = None) -> Told:

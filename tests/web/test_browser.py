@@ -22,9 +22,9 @@ pytestmark = [
     pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
 ]
 SPEED = "60"
-PATIENCE_MS = 20_000.0
+PATIENCE_MS = 60_000.0
 TOUCH_MS = 1_000.0
-DAY_S = 180.0
+DAY_S = 600.0
 THUMB_PX = 64.0
 
 
