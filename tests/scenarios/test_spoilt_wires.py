@@ -41,7 +41,8 @@ pytestmark = [pytest.mark.slow, needs_mosquitto]
 def modbus(tmp_path_factory: pytest.TempPathFactory) -> Seen:
     """A whole day over Modbus behind the bad cable."""
     vessel = example("thimble", "quillet_bitter", BAD_CABLE)
-    day = Day({"thimble": replace(vessel, file=over_modbus(vessel.file))}, tmp_path_factory.mktemp("modbus"))
+    brewed = replace(vessel, file=over_modbus(vessel.file), profile=brisk(vessel.profile))
+    day = Day({"thimble": brewed}, tmp_path_factory.mktemp("modbus"))
     day.wired = on_modules()
     run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]

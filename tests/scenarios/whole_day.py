@@ -16,7 +16,7 @@ from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
-from kettlebridge.model.plan import BoilStep, CirculateStep, HopStandStep, Profile, RestStep, Step
+from kettlebridge.model.plan import AnyStep, BoilStep, CirculateStep, HopStandStep, Profile, RestStep
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import run_paced
 
@@ -70,7 +70,7 @@ def brisk(profile: Profile) -> Profile:
     return replace(profile, steps=tuple(_shortened(step) for step in profile.steps))
 
 
-def _shortened(step: Step) -> Step:
+def _shortened(step: AnyStep) -> AnyStep:
     if not isinstance(step, RestStep | BoilStep | HopStandStep | CirculateStep):
         return step
     shortened = replace(step, for_min=BRISK * step.for_min)
