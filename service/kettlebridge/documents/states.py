@@ -21,7 +21,7 @@ STATE_WORDS: dict[BatchState, StateWords] = {
     BatchState.HOLDING: StateWords(name="Pausing", meaning="Heater and pump are going off."),
     BatchState.HELD: StateWords(
         name="Paused, heat off",
-        meaning="Heater and pump are off and the day waits. Look at the kettle, then carry on there.",
+        meaning="Heater and pump are told to be off and the day waits. Look at the kettle, then carry on there.",
     ),
     BatchState.RESTARTING: StateWords(
         name="About to carry on", meaning="Heat and pump come back in a few seconds: hands away."
