@@ -38,6 +38,8 @@ class Lived:
     infused_c: list[float] = field(default_factory=list)
     poured_at: int | None = None
     pre_boil_l: float | None = None
+    steam_kg: list[float] = field(default_factory=list)
+    """Evaporated so far, each second of the boil's step: a boil is found after it began, and counts from its begin."""
     boil_begun_kg: float | None = None
     boil_ended_kg: float = 0.0
     boil_ended_l: float = 0.0
@@ -70,8 +72,10 @@ def watch(day: VirtualDay, second: Second, lived: Lived) -> None:
         lived.poured_at = None
     elif isinstance(step, BoilStep):
         lived.pre_boil_l = truth.volume_l if lived.pre_boil_l is None else lived.pre_boil_l
+        lived.steam_kg.append(truth.evaporated_kg)
         if state.stage.name == "boil":
-            lived.boil_begun_kg = truth.evaporated_kg if lived.boil_begun_kg is None else lived.boil_begun_kg
+            if lived.boil_begun_kg is None:
+                lived.boil_begun_kg = lived.steam_kg[-1 - round(state.stage.timer_s)]
             lived.boil_ended_kg, lived.boil_ended_l = truth.evaporated_kg, truth.volume_l
 
 
