@@ -80,7 +80,12 @@ class Mosquitto:
         process = await asyncio.create_subprocess_exec(
             "mosquitto_pub", "-h", "127.0.0.1", "-p", str(self.port), "-q", "1", "-t", topic, "-m", payload, *options
         )
-        assert await process.wait() == 0
+        try:
+            assert await process.wait() == 0
+        finally:
+            if process.returncode is None:  # who said it was cancelled
+                process.kill()
+                await process.wait()
 
 
 @contextmanager
