@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -97,6 +98,36 @@ class TestWhatNoHeaterWasToldToMake:
         assert risen(0.05, before, told_off, now_s=1000.0).stray_c == pytest.approx(1.05)
         assert risen(0.05, before, told_off, now_s=1001.0).stray_c == 0.0
         assert risen(0.05, before._replace(stray_c=0.0), told_off, now_s=1002.0).stray_c == pytest.approx(0.05)
+
+
+class TestAProbeThatIsPutBackWhileTheDayStandsStill:
+    """`put_back_s`."""
+
+    PAUSED = CALM._replace(running=False, told_off=True)
+    MASH = Ledger(volume_l=20.0, grain=Grain.IN, grain_kg=4.0)
+
+    @pytest.mark.parametrize("sign", [1.0, -1.0])
+    def test_moves_by_a_degree_in_a_second_more_than_full_power_could(self, sign: float) -> None:
+        full_c = 1.45 * FULL_C_PER_S
+        assert risen(sign * (1.01 + full_c), here=self.PAUSED).put_back_s == 1000.0
+        assert risen(sign * (0.99 + full_c), here=self.PAUSED).put_back_s == -math.inf
+        assert risen(1.01 + 4.0 * full_c, here=self.PAUSED, ledger=self.MASH).put_back_s == 1000.0
+        assert risen(0.99 + 4.0 * full_c, here=self.PAUSED, ledger=self.MASH).put_back_s == -math.inf
+
+    def test_is_not_looked_for_in_a_day_that_runs_or_may_heat(self) -> None:
+        assert risen(20.0, here=self.PAUSED, running=True).put_back_s == -math.inf
+        assert risen(20.0, here=self.PAUSED, told_off=False).put_back_s == -math.inf
+
+    def test_may_not_have_been_heard_before(self) -> None:
+        assert followed(HeatWatch(), self.PAUSED).put_back_s == 1000.0
+        assert followed(HeatWatch(), CALM).put_back_s == -math.inf
+
+    def test_is_given_as_long_to_settle_as_moved_liquid(self) -> None:
+        put_back = HOT._replace(put_back_s=941.0)
+        assert risen(0.05, put_back, self.PAUSED).stray_c == 0.0
+        assert risen(0.05, put_back, self.PAUSED, now_s=1001.0).stray_c == pytest.approx(0.05)
+        assert risen(0.06, put_back, self.PAUSED, ledger=self.MASH, now_s=1120.0).stray_c == 0.0
+        assert risen(0.06, put_back, self.PAUSED, ledger=self.MASH, now_s=1121.0).stray_c == pytest.approx(0.02)
 
 
 class TestARiseThatIsMissing:

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from kettlebridge.core.heat_watch import OPEN_AFTER_S
+from math import exp
+
+import pytest
+
+from kettlebridge.core.heat_watch import OPEN_AFTER_S, SETTLES_S
 from kettlebridge.documents.troubles import TRIP_WORDS
 from kettlebridge.model.alarm import AlarmState
 from kettlebridge.model.batch_state import BatchState
@@ -48,3 +52,28 @@ def test_it_is_seen_after_stop_all_heat_as_well() -> None:
     bench.tell(CommandKind.STOP_HEAT)
     bench.until(lambda: "both_welded" in bench.alarms, within_s=WITHIN_19_S)
     assert bench.batch is BatchState.ABORTED
+
+
+def paused_with_a_probe_from_the_room(lag_s: float) -> BenchKettle:
+    """Paused for five minutes; then the probe is put back from 21 °C and rises as its lag lets it."""
+    bench = BenchKettle(plan_of(HOLD), liquid_c=66.0, stage="hold")
+    bench.run(200)
+    bench.tell(CommandKind.HOLD)
+    bench.run(300)
+    put_back_s = bench.now_s
+    bench.reads = lambda: bench.liquid_c - 45.0 * exp(-(bench.now_s - put_back_s) / lag_s)
+    return bench
+
+
+@pytest.mark.parametrize("lag_s", [2.0, 8.0, 20.0])
+def test_a_probe_that_is_put_back_while_paused_is_not_taken_for_heat(lag_s: float) -> None:
+    bench = paused_with_a_probe_from_the_room(lag_s)
+    bench.run(900)
+    assert bench.state.evidence.control_c == pytest.approx(bench.liquid_c, abs=0.5)
+    assert {"weld", "both_welded"}.isdisjoint(bench.alarms)
+
+
+def test_switches_that_are_stuck_are_seen_behind_a_probe_that_was_put_back() -> None:
+    bench = paused_with_a_probe_from_the_room(8.0)
+    bench.heater_stuck = bench.contactor_stuck = True
+    bench.until(lambda: "both_welded" in bench.alarms, within_s=SETTLES_S + WITHIN_19_S)

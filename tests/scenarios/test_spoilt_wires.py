@@ -25,8 +25,9 @@ from tests.scenarios.spoilt_wires import on_modules, on_nodes
 from tests.scenarios.whole_day import brisk
 
 LEASE_S = 3.0
-MOST_HELD = 40
-"""Pauses in a day of some 16,000 s; each ends with the brewer at the kettle."""
+MOST_HELD = 80
+"""Pauses in a day of some 16,000 s; each ends with the brewer at the kettle. They come by chance, some 27 on an idle
+machine and 41 on a busy one whose answers come late; a day that no longer runs between them has hundreds."""
 
 BAD_CABLE = CableDamage(
     drop=0.01, truncate=0.005, flip=0.01, duplicate=0.01, swap=0.01, least_delay_s=0.0, most_delay_s=0.1

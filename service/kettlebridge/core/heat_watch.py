@@ -18,6 +18,8 @@ from kettlebridge.model.kettle import Kettle
 SETTLES_S = 60.0
 SETTLES_WITH_GRAIN_S = 180.0
 """So long after liquid was moved nothing is judged by temperature; grain lets it through slowly."""
+PUT_BACK_C = 1.0
+"""Such a step in one second while the day stands still, beyond full power: the probe was elsewhere, it is no heat."""
 LACK_SHARE = 0.4
 LACK_NET_FRACTION = 0.5
 LACK_C = 0.4 * 1.5
@@ -59,7 +61,8 @@ class HeatWatch(NamedTuple):
     `lag1`, `lag2`: the heater's share of full power as the probe shows it. `lack_c`, `fast_c`, `stray_c`: rise that is
     missing, more than full power explains, more than a low duty explains. `same_c`: change that was expected since
     the reading last differed. `left_j`: energy left of what the stage may take; None where no target is held.
-    `open_since_s`: since when heat is told off and the main contactor open.
+    `open_since_s`: since when heat is told off and the main contactor open. `put_back_s`: when it was last heard of
+    anew, or seen to have been somewhere else, while the day stood still.
     """
 
     last_c: float | None = None
@@ -72,11 +75,12 @@ class HeatWatch(NamedTuple):
     left_j: float | None = None
     stage_begun_s: float = 0.0
     open_since_s: float | None = None
+    put_back_s: float = -math.inf
 
     @property
     def found(self) -> bool:
         """Whether any of them says so; the rules that act on it ask which, and where it counts."""
-        _, _, _, lack_c, fast_c, stray_c, same_c, left_j, _, _ = self
+        _, _, _, lack_c, fast_c, stray_c, same_c, left_j, _, _, _ = self
         return (
             lack_c >= LACK_C
             or fast_c >= FAST_C
@@ -136,10 +140,11 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
         now_s,
         dt_s,
     ) = h
-    last_c, lag1, lag2, was_lack_c, was_fast_c, _, was_same_c, _, _, open_since_s = w
+    last_c, lag1, lag2, was_lack_c, was_fast_c, _, was_same_c, _, _, open_since_s, put_back_s = w
     open_since_s = (now_s if open_since_s is None else open_since_s) if told_off else None
     if control_c is None or not volume_l or last_c is None or not dt_s > 0.0:
-        return HeatWatch(control_c, applied, applied, open_since_s=open_since_s)
+        back_s = now_s if told_off and not running else put_back_s
+        return HeatWatch(control_c, applied, applied, open_since_s=open_since_s, put_back_s=back_s)
     change_c, power_w = control_c - last_c, kettle.heater_w
     whole_j_per_k = WATER_J_PER_KG_K * volume_l + MALT_J_PER_KG_K * grain_kg
     gain = dt_s / (dt_s + 0.5 * (kettle.probe_delay_s + LACK_LAG_S))
@@ -150,7 +155,11 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
     expected_c = power_w / whole_j_per_k * net * dt_s
     near_boil = control_c > kettle.boil_c - NEAR_BOIL_C
     lack_c = fast_c = stray_c = 0.0
-    if still_s >= (SETTLES_S if grain is NO_GRAIN or grain is GRAIN_AWAY else SETTLES_WITH_GRAIN_S):
+    if told_off and not running and not -PUT_BACK_C * dt_s < change_c < PUT_BACK_C * dt_s:
+        full_c = _heated_c(h, volume_l, whole_j_per_k, 1.0)
+        put_back_s = now_s if abs(change_c) > PUT_BACK_C * dt_s + full_c else put_back_s
+    settles_s = SETTLES_S if grain is NO_GRAIN or grain is GRAIN_AWAY else SETTLES_WITH_GRAIN_S
+    if still_s >= settles_s and now_s - put_back_s >= settles_s:
         beyond_c = change_c - _most_c(h, control_c, volume_l, whole_j_per_k)
         if recent_fraction < HIGH_DUTY_FRACTION:
             stray_c = _stray_c(w, h, beyond_c, whole_j_per_k, open_since_s if near_boil else None)
@@ -177,19 +186,25 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
         _left_j(w, h, whole_j_per_k, BUDGET_SHARE * lost_w - applied * power_w) if running else None,
         stage_begun_s,
         open_since_s,
+        put_back_s,
     )
 
 
 def _most_c(h: Heating, control_c: float, volume_l: float, whole_j_per_k: float) -> float:
     """The most that it may rise in this tick: what the heater can make of it, and a warm room of cold liquid."""
     kettle = h.kettle
-    seen_l = min(kettle.under_basket_l, volume_l) if h.ledger.grain is GRAIN_IN else 0.0
-    seen_j_per_k = WATER_J_PER_KG_K * seen_l if seen_l else whole_j_per_k
-    most_c = MOST_SHARE * kettle.heater_w * h.recent_fraction / seen_j_per_k * h.dt_s
+    most_c = _heated_c(h, volume_l, whole_j_per_k, h.recent_fraction)
     room_c = max(h.ambient_c, WARM_ROOM_C)
     if control_c < room_c:
         most_c += WARMS_SHARE * kettle.loss_w_per_k * (room_c - control_c) / whole_j_per_k * h.dt_s
     return most_c
+
+
+def _heated_c(h: Heating, volume_l: float, whole_j_per_k: float, fraction: float) -> float:
+    """The most that fraction of full power can raise what the probe sees in this tick."""
+    seen_l = min(h.kettle.under_basket_l, volume_l) if h.ledger.grain is GRAIN_IN else 0.0
+    seen_j_per_k = WATER_J_PER_KG_K * seen_l if seen_l else whole_j_per_k
+    return MOST_SHARE * h.kettle.heater_w * fraction / seen_j_per_k * h.dt_s
 
 
 def _stray_c(w: HeatWatch, h: Heating, beyond_c: float, whole_j_per_k: float, boil_ends_s: float | None) -> float:
