@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
+from itertools import groupby
 
 import pytest
 
 from kettlebridge.core.boil import frozen
 from kettlebridge.core.calls import CallKind
+from kettlebridge.core.relay_window import QUANTUM_S
 from kettlebridge.core.steps.boil import ASK_BOILING_S, SANITISED_ENOUGH_S, STAND_BY_UNDER_C
 from kettlebridge.core.trail import NO_TRAIL, Trail, followed
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
+from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.plan import Addition, AdditionKind, BoilStep
 from tests.core.bench_kettle import KETTLE, STRIKE, BenchKettle, plan_of
 
@@ -299,6 +303,30 @@ def test_after_the_hot_break_the_power_boils_off_what_the_profile_wants() -> Non
     bench = boiling(BoilStep(name="b", for_min=60.0, boil_off_l_per_h=2.0), timer_s=800.0)
     bench.run(3)
     assert bench.heater == pytest.approx(1000 * (625.67 * 2.0 + 160.0) / 2500.0, abs=1)
+
+
+def pulses_s(bench: BenchKettle, within_s: int) -> list[int]:
+    """Lengths of the contactor's pulses in that time, the first and the last one left out."""
+    ons = []
+    for _ in range(within_s):
+        bench.tick()
+        ons.append(bench.heater > 0)
+    return [sum(1 for _ in run) for on, run in groupby(ons) if on][1:-1]
+
+
+def with_contactor(bench: BenchKettle) -> BenchKettle:
+    bench.plan = replace(bench.plan, kettle=replace(bench.plan.kettle, drive=HeaterDrive.CONTACTOR))
+    return bench
+
+
+def test_a_contactor_pulses_as_short_as_it_may_where_wort_could_foam() -> None:
+    quantum_s = QUANTUM_S[HeaterDrive.CONTACTOR]
+    near_the_boil = with_contactor(approaching(100.0, begun_c=98.2))
+    assert set(pulses_s(near_the_boil, 60)) == {quantum_s}
+    assert near_the_boil.stage == "approach"
+    gentle = BoilStep(name="b", for_min=60.0, boil_off_l_per_h=1.2)
+    assert set(pulses_s(with_contactor(boiling(gentle)), 240)) == {quantum_s}
+    assert min(pulses_s(with_contactor(boiling(gentle, timer_s=720.0)), 240)) > quantum_s
 
 
 def test_time_counts_only_while_it_boils() -> None:

@@ -74,7 +74,9 @@ def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal,
             ceiling_fraction=min(most_fraction, ceiling_fraction(here.ledger)),
         )
         regulation, duty_fraction = regulate(regulation, tuning(kettle, here.ledger, wish.pump_on), loop)
-    window, heater_permille = switch(window, duty_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s)
+    window, heater_permille = switch(
+        window, duty_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s, short_pulses=wish.short_pulses
+    )
     pump_on, main_contactor_on = wish.pump_on and kettle.has_pump, wish.heats and kettle.has_main_contactor
     wants = Outputs(heater_permille, pump_on, main_contactor_on, wish.buzzer)
     return Driven(regulation, thermal, window, duty_fraction, wants, events)

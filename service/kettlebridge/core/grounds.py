@@ -11,8 +11,8 @@ from kettlebridge.model.batch_state import BatchState
 RUNNING = BatchState.RUNNING
 HOT_FROM_C = 80.0
 """Below, no hose and no step is in danger; the kettle's own limit may be lower."""
-APART_FROM_C = 3.0
-"""Less is noise and mixing."""
+APART_FROM_C = 2.0
+"""Less is noise and mixing; below what any of its rules acts on, so that each stands on its own figure."""
 LITTLE_COVER = 1.2
 """Of the litres that cover the element: below, there is little."""
 

@@ -168,7 +168,7 @@ class Wish(NamedTuple):
     """What a stage wants of the outputs.
 
     `target_c`: regulate to it; `fixed_fraction`: this duty instead; both None: no heat. `ceiling_fraction` bounds
-    either.
+    either. `short_pulses`: a contactor gives it in pulses as short as it may, at the cost of its contacts.
     """
 
     target_c: float | None = None
@@ -176,6 +176,7 @@ class Wish(NamedTuple):
     ceiling_fraction: float = 1.0
     pump_on: bool = False
     buzzer: int = 0
+    short_pulses: bool = False
 
     @property
     def heats(self) -> bool:

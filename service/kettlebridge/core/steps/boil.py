@@ -79,9 +79,9 @@ def _calm_fraction(scene: Scene[BoilStep]) -> float:
 def _approach(scene: Scene[BoilStep]) -> Wish:
     """Everything until it is near; then the hot break's power, and more again to tell a plateau from a stall."""
     if scene.stage.suspicion is not None:
-        return Wish(fixed_fraction=scene.stage.suspicion.asked_fraction)
+        return Wish(fixed_fraction=scene.stage.suspicion.asked_fraction, short_pulses=True)
     near = scene.control_c is not None and scene.control_c >= scene.plan.kettle.boil_c - TAPER_UNDER_C
-    return Wish(fixed_fraction=_calm_fraction(scene) if near else 1.0)
+    return Wish(fixed_fraction=_calm_fraction(scene), short_pulses=True) if near else Wish(fixed_fraction=1.0)
 
 
 def boil_found(scene: Scene[BoilStep]) -> bool:
@@ -130,7 +130,8 @@ def _boil(scene: Scene[BoilStep]) -> Wish:
     fraction = _boil_fraction(scene)
     if _off_the_boil(scene):
         fraction = max(fraction, _hot_break_fraction(scene))
-    return Wish(fixed_fraction=fraction, pump_on=_sanitising(scene))
+    foams = scene.stage.timer_s < HOT_BREAK_S + RAMP_BACK_S
+    return Wish(fixed_fraction=fraction, pump_on=_sanitising(scene), short_pulses=foams)
 
 
 def _boil_asks(scene: Scene[BoilStep]) -> tuple[Wanted, ...]:
