@@ -11,7 +11,7 @@ import pytest
 
 from kettlebridge.core.boil import frozen
 from kettlebridge.core.calls import CallKind
-from kettlebridge.core.relay_window import QUANTUM_S
+from kettlebridge.core.relay_window import SHORT
 from kettlebridge.core.steps.boil import ASK_BOILING_S, SANITISED_ENOUGH_S, STAND_BY_UNDER_C
 from kettlebridge.core.trail import NO_TRAIL, Trail, followed
 from kettlebridge.model.batch_state import BatchState
@@ -320,7 +320,7 @@ def with_contactor(bench: BenchKettle) -> BenchKettle:
 
 
 def test_a_contactor_pulses_as_short_as_it_may_where_wort_could_foam() -> None:
-    quantum_s = QUANTUM_S[HeaterDrive.CONTACTOR]
+    quantum_s = SHORT[HeaterDrive.CONTACTOR].quantum_s
     near_the_boil = with_contactor(approaching(100.0, begun_c=98.2))
     assert set(pulses_s(near_the_boil, 60)) == {quantum_s}
     assert near_the_boil.stage == "approach"

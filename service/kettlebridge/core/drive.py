@@ -15,7 +15,7 @@ from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.model_regulator import Aim, ceiling_fraction
 from kettlebridge.core.outputs import Outputs
 from kettlebridge.core.regulator import AT_REST, Loop, Regulation, Tuning, regulate, simc
-from kettlebridge.core.relay_window import QUANTUM_S, Window, switch
+from kettlebridge.core.relay_window import SHORT, SPARING, Window, switch
 from kettlebridge.core.situation import Situation
 from kettlebridge.core.stage import Wish
 from kettlebridge.core.thermal import Thermal
@@ -74,9 +74,8 @@ def drive(here: Situation, wish: Wish, regulation: Regulation, thermal: Thermal,
             ceiling_fraction=min(most_fraction, ceiling_fraction(here.ledger)),
         )
         regulation, duty_fraction = regulate(regulation, tuning(kettle, here.ledger, wish.pump_on), loop)
-    window, heater_permille = switch(
-        window, duty_fraction, QUANTUM_S[kettle.drive], here.now_s, here.dt_s, short_pulses=wish.short_pulses
-    )
+    pulses = (SHORT if wish.short_pulses else SPARING)[kettle.drive]
+    window, heater_permille = switch(window, duty_fraction, pulses, here.now_s, here.dt_s)
     pump_on, main_contactor_on = wish.pump_on and kettle.has_pump, wish.heats and kettle.has_main_contactor
     wants = Outputs(heater_permille, pump_on, main_contactor_on, wish.buzzer)
     return Driven(regulation, thermal, window, duty_fraction, wants, events)

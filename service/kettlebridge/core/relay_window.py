@@ -11,8 +11,19 @@ from typing import NamedTuple
 
 from kettlebridge.model.kettle import HeaterDrive
 
-QUANTUM_S: dict[HeaterDrive, float] = {HeaterDrive.SSR: 0.0, HeaterDrive.CONTACTOR: 10.0}
 FULL_PERMILLE = 1000
+
+
+class Pulses(NamedTuple):
+    """A relay is on or off for its quantum at least, and until it owes so many seconds of the other."""
+
+    quantum_s: float
+    owes_s: float
+
+
+BURSTS = Pulses(0.0, 0.0)
+SPARING: dict[HeaterDrive, Pulses] = {HeaterDrive.SSR: BURSTS, HeaterDrive.CONTACTOR: Pulses(10.0, 5.0)}
+SHORT: dict[HeaterDrive, Pulses] = {HeaterDrive.SSR: BURSTS, HeaterDrive.CONTACTOR: Pulses(10.0, 0.0)}
 
 
 class Window(NamedTuple):
@@ -33,10 +44,9 @@ def taken_down(window: Window, now_s: float) -> Window:
     return Window(on=False, owed_s=0.0, since_s=now_s if window.on else window.since_s)
 
 
-def switch(
-    window: Window, duty_fraction: float, quantum_s: float, now_s: float, dt_s: float, *, short_pulses: bool = False
-) -> tuple[Window, int]:
+def switch(window: Window, duty_fraction: float, pulses: Pulses, now_s: float, dt_s: float) -> tuple[Window, int]:
     """The window after `dt_s` and the per mille to demand now."""
+    quantum_s, owes_s = pulses
     if quantum_s == 0.0:
         return window, round(duty_fraction * FULL_PERMILLE)
     if duty_fraction <= 0.0:
@@ -45,9 +55,8 @@ def switch(
     owed_s = min(max(owed_s, -quantum_s), quantum_s)
     on, since_s = window.on, window.since_s
     if now_s - since_s >= quantum_s:
-        waits_s = 0.0 if short_pulses else quantum_s / 2
-        turns_on = not on and (owed_s >= waits_s or duty_fraction >= 1.0)
-        turns_off = on and duty_fraction < 1.0 and owed_s <= -waits_s
+        turns_on = not on and (owed_s >= owes_s or duty_fraction >= 1.0)
+        turns_off = on and duty_fraction < 1.0 and owed_s <= -owes_s
         if turns_on or turns_off:
             on, since_s = not on, now_s
     return Window(on=on, owed_s=owed_s, since_s=since_s), FULL_PERMILLE if on else 0

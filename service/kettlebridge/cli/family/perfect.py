@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from kettlebridge.cli.family.course import PERIOD_S, Seen
 from kettlebridge.core.ledger import Grain
-from kettlebridge.core.relay_window import CLOSED, QUANTUM_S, switch
+from kettlebridge.core.relay_window import CLOSED, SPARING, switch
 from kettlesim.plant.layout import node_capacities
 from kettlesim.world import World
 
@@ -39,8 +39,8 @@ class Perfect:
             wanted_w = self._mash_w(world, target_c) if mash else self._water_w(world, target_c)
             full_w = world.body.heater_w * world.mains_fraction
             duty_fraction = min(max(wanted_w / full_w, 0.0), 1.0)
-        quantum_s = QUANTUM_S[seen.member.kettle.drive]
-        self._window, permille = switch(self._window, duty_fraction, quantum_s, seen.now_s, PERIOD_S)
+        pulses = SPARING[seen.member.kettle.drive]
+        self._window, permille = switch(self._window, duty_fraction, pulses, seen.now_s, PERIOD_S)
         return permille
 
     def _follow_losses(self, world: World, applied_fraction: float) -> None:

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from simple_pid import PID
 
 from kettlebridge.cli.family.course import PERIOD_S, Seen
-from kettlebridge.core.relay_window import CLOSED, QUANTUM_S, switch
+from kettlebridge.core.relay_window import CLOSED, SPARING, switch
 
 HYSTERESIS_C = 1.0
 
@@ -52,8 +52,8 @@ class HandPicked:
             self._pid.setpoint = target_c
             duty_fraction = (self._pid(seen.reading_c, PERIOD_S) or 0.0) / 100.0
         self._heating = target_c is not None
-        quantum_s = QUANTUM_S[seen.member.kettle.drive]
-        self._window, permille = switch(self._window, duty_fraction, quantum_s, seen.now_s, PERIOD_S)
+        pulses = SPARING[seen.member.kettle.drive]
+        self._window, permille = switch(self._window, duty_fraction, pulses, seen.now_s, PERIOD_S)
         return permille
 
 
