@@ -252,3 +252,12 @@ def test_a_list_that_nobody_confirms_ends_it() -> None:
     bench.tell(CommandKind.ARM)
     bench.run(LIST_S + 2)
     assert (bench.phase, bench.refused, bench.calls) == ("not_armed", "arm_list_unanswered", [])
+
+
+def test_a_step_that_is_skipped_while_it_is_being_armed_ends_that() -> None:
+    bench = evening()
+    bench.tell(CommandKind.ARM)
+    bench.run(3)
+    assert bench.tell(CommandKind.SKIP) is None
+    bench.run(2)
+    assert (bench.phase, bench.refused) == ("not_armed", "arm_step_left")
