@@ -1,4 +1,4 @@
-"""Promises 1, 2 and 45 with real processes at speed 1: whatever becomes of the service, the board lets go in time.
+"""Promises 1, 2 and 45 with real processes at speed 1: whatever becomes of the service or its port, the board lets go.
 
 All of it happens at once, in rooms of their own, so that the waiting is shared.
 """
@@ -8,7 +8,8 @@ from __future__ import annotations
 import asyncio
 import signal
 import time
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
+from contextlib import asynccontextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -16,7 +17,7 @@ import pytest
 
 from kettlebridge.runtime.clock import RealClock
 from kettlesim.line_proxy import LineProxy
-from tests.scenarios.bench_room import LEASE_S, Room, room, said_by, until
+from tests.scenarios.bench_room import LEASE_S, READY_S, Room, room, said_by, until
 
 LATE_S = 0.5
 """What the promise allows beyond the lease."""
@@ -91,6 +92,53 @@ async def holding(folder: Path) -> Outcome:
     return await _stuck(folder, "holds")
 
 
+async def unplugged(folder: Path) -> Outcome:
+    """The port itself goes away in mid-heat, and comes back once the board has let go: the service lives all along."""
+    plug = folder / "port"
+    async with room(folder) as place, _plugged(place, plug) as cable, place.service(port=str(plug)) as service:
+        assert await said_by(service) == "heating"
+        fault_s = time.monotonic()
+        await cable.pull()
+        heated, off_after_s, on_again = await _off_since(place, fault_s)
+        assert service.returncode is None
+        async with _plugged(place, plug) as again:
+            await again.heard()
+            await asyncio.sleep(NEVER_AGAIN_S)
+            on_again = on_again or place.heater_on()
+        return Outcome(heated=heated, off_after_s=off_after_s, on_again=on_again)
+
+
+class Cable:
+    """A cable whose host's end has a name; pulled, both ports of it are gone."""
+
+    def __init__(self, board: str, plug: Path) -> None:
+        self._proxy = LineProxy(RealClock(), board, seed=1)
+        self._plug = plug
+        self._running = asyncio.create_task(self._proxy.run(), name="cable")
+        plug.symlink_to(self._proxy.port)
+
+    async def heard(self) -> None:
+        """Waits until the service has opened the port again and said something."""
+        async with asyncio.timeout(READY_S):
+            while not self._proxy.to_board.frames:  # noqa: ASYNC110  # a lane wakes nobody
+                await asyncio.sleep(0.1)
+
+    async def pull(self) -> None:
+        """Out of its socket; once is enough."""
+        self._plug.unlink(missing_ok=True)
+        self._running.cancel()
+        await asyncio.gather(self._running, return_exceptions=True)
+
+
+@asynccontextmanager
+async def _plugged(place: Room, plug: Path) -> AsyncIterator[Cable]:
+    cable = Cable(place.port, plug)
+    try:
+        yield cable
+    finally:
+        await cable.pull()
+
+
 async def late_bytes(folder: Path) -> Outcome:
     """Everything the service says is held up for 30 s, the service is killed, and then it all arrives."""
     async with room(folder) as place:
@@ -119,6 +167,7 @@ FAULTS: dict[str, Callable[[Path], Awaitable[Outcome]]] = {
     "sleeping": sleeping,
     "holding": holding,
     "late_bytes": late_bytes,
+    "unplugged": unplugged,
 }
 
 
