@@ -9,7 +9,7 @@ import pytest
 from kettlebridge.brewing.beside_plan import beside
 from kettlebridge.brewing.brewed import Brewed
 from kettlebridge.brewing.kettle_figures import Proposal, proposals
-from kettlebridge.documents.after_sections import BESIDE_WORDS
+from kettlebridge.documents.after_sections import BESIDE_WORDS, after_sections
 from kettlebridge.model.plan import Plan, Profile, Water
 from tests.brewing.sheets import kettle, sheet
 
@@ -75,6 +75,12 @@ def test_boil_off_is_by_the_hour_of_the_boil() -> None:
     assert [each.key for each in proposals([(PLAN, batch(21.0, 19.0, boil_min=5.0))], NOW)] == [
         "grain_absorption_l_per_kg"
     ]
+
+
+def test_a_boil_off_that_differs_asks_for_a_calibration_and_is_not_taken() -> None:
+    boil_off = found("boil_off_l_per_h", *(batch(24.0, 22.0, boil_min=30.0),) * 2)
+    assert (boil_off.differs, boil_off.worth_taking) == (True, False)
+    assert [row[-1] for row in after_sections(batch(24.0), (), (), (boil_off,))[-1].rows] == ["calibrate"]
 
 
 def test_every_figure_beside_the_plan_has_words() -> None:

@@ -16,6 +16,8 @@ LEAST_BATCHES = 2
 """One batch is an anecdote."""
 BOIL_OFF_L_PER_H = (0.3, 12.0)
 """Beyond it a measurement is more likely wrong than a kettle so odd (estimate)."""
+HELD = frozenset({"boil_off_l_per_h"})
+"""A boil is held at this figure by heater and losses as the file has them: what differs is theirs, not the figure's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +32,11 @@ class Proposal:
 
     @property
     def worth_taking(self) -> bool:
+        """Differs, and is the kettle's own: written, it would make the next plan come true."""
+        return self.differs and self.key not in HELD
+
+    @property
+    def differs(self) -> bool:
         """More than one batch, and further from the file than the mean of them is uncertain."""
         if self.spread is None or self.batches < LEAST_BATCHES:
             return False

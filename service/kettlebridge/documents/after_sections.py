@@ -77,7 +77,7 @@ def _proposals(found: Sequence[Proposal]) -> Section:
             f"{each.found:.2f}",
             "" if each.spread is None else f"± {each.spread:.2f}",
             str(each.batches),
-            "change it" if each.worth_taking else "leave it",
+            "change it" if each.worth_taking else "calibrate" if each.differs else "leave it",
         )
         for each in found
     )
