@@ -98,13 +98,29 @@ def test_acknowledging_one_leaves_the_others() -> None:
     assert not sounding(told(after, Signal.ACKNOWLEDGED, "b")[0])
 
 
+def test_acknowledging_the_last_leaves_those_before_it() -> None:
+    alarms, _ = followed((), frozenset({("a", False), ("b", False)}), 0.0)
+    after, changed = told(alarms, Signal.ACKNOWLEDGED, "b")
+    assert [record.state for record in after] == [A.UNACKNOWLEDGED, A.ACKNOWLEDGED]
+    assert [event.get("alarm") for event in changed] == ["b"]
+
+
+def test_a_cause_is_known_by_its_letters_wherever_the_word_comes_from() -> None:
+    """A command's words come out of JSON, never the same object as the core's own."""
+    alarms, _ = followed((), NOISY, 0.0)
+    cause = "_".join(["rest", "hot"])
+    assert standing(alarms, cause)
+    assert [record.state for record in told(alarms, Signal.ACKNOWLEDGED, cause)[0]] == [A.ACKNOWLEDGED]
+
+
 def test_standing_is_there_now_not_only_remembered() -> None:
     def record(state: A) -> tuple[AlarmRecord, ...]:
-        return (AlarmRecord(cause="a", state=state, safety=False, since_s=0.0),)
+        return (AlarmRecord(cause="b", state=state, safety=False, since_s=0.0),)
 
-    assert standing(record(A.ACKNOWLEDGED), "a")
-    assert not standing(record(A.RETURNED_UNACKNOWLEDGED), "a")
-    assert not standing(record(A.UNACKNOWLEDGED), "b")
+    assert standing(record(A.ACKNOWLEDGED), "b")
+    assert not standing(record(A.RETURNED_UNACKNOWLEDGED), "b")
+    assert not standing(record(A.UNACKNOWLEDGED), "a")
+    assert not standing(record(A.UNACKNOWLEDGED), "c")
 
 
 def test_a_trip_sounds_until_acknowledged_stays_latched_and_ends_with_carrying_on() -> None:

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from kettlebridge.core.heat import MALT_J_PER_KG_K
 from kettlebridge.core.heat_watch import Heating, HeatWatch, followed, open_surface_w
 from kettlebridge.core.ledger import Grain, Ledger
 from tests.core.bench_kettle import KETTLE
@@ -196,7 +197,7 @@ class TestWhatAStageMayTake:
 
     def test_is_seven_tenths_more_and_a_tenth_of_a_kilowatt_hour_and_two_degrees(self) -> None:
         begun = risen(0.0, HOT._replace(left_j=None))
-        assert begun.left_j == pytest.approx(0.36e6 + (2.0 + 1.7 * 16.0) * 4186.0 * 20.0)
+        assert begun.left_j == pytest.approx(0.36e6 + (2.0 + 1.7 * 16.0) * 4186.0 * 20.0, abs=0.1)
 
     def test_shrinks_by_the_power_and_grows_by_losses_seven_tenths_higher(self) -> None:
         assert risen(0.0).left_j == pytest.approx(1e6 - 3000.0 + 1.7 * lost_w(50.0))
@@ -225,3 +226,182 @@ def test_without_reading_time_or_liquid_nothing_is_judged(changes: dict[str, Any
     before = HOT._replace(lack_c=0.5, fast_c=0.5, stray_c=0.5, same_c=1.0)
     after = followed(before, FULL._replace(**changes))
     assert (after.lack_c, after.fast_c, after.stray_c, after.same_c, after.left_j) == (0.0, 0.0, 0.0, 0.0, None)
+
+
+@pytest.mark.parametrize("dt_s", [0.25, 2.0, 5.0])
+class TestATickOfAnyLength:
+    """Counts as much as ticks of a second would have in that time."""
+
+    def test_explains_and_adds_that_much_more_of_a_rise(self, dt_s: float) -> None:
+        rise_c = 0.1 * dt_s
+        assert risen(rise_c, dt_s=dt_s).fast_c == pytest.approx((0.1 - 1.45 * FULL_C_PER_S) * dt_s)
+        cold = HOT._replace(last_c=12.0)
+        room_c_per_s = 2.0 * 5.0 * (32.0 - 12.0 - 0.01 * dt_s) / (4186.0 * 20.0)
+        assert risen(0.01 * dt_s, cold, CALM, dt_s=dt_s).stray_c == pytest.approx((0.01 - room_c_per_s) * dt_s)
+        boiling = HOT._replace(last_c=97.0, open_since_s=990.0)
+        falls_c_per_s = 0.3 * 5.0 * (97.0 - 20.0) / (4186.0 * 20.0)
+        assert risen(0.0, boiling, CALM, told_off=True, dt_s=dt_s).stray_c == pytest.approx(falls_c_per_s * dt_s)
+
+    def test_expects_that_much_more_of_the_heater(self, dt_s: float) -> None:
+        net = 1.0 - lost_w(50.0) / 3000.0
+        assert risen(0.0, dt_s=dt_s).lack_c == pytest.approx(0.4 * net * FULL_C_PER_S * dt_s)
+        assert risen(0.0, dt_s=dt_s).same_c == pytest.approx(net * FULL_C_PER_S * dt_s)
+        assert risen(0.0, dt_s=dt_s).left_j == pytest.approx(1e6 + (1.7 * lost_w(50.0) - 3000.0) * dt_s, abs=0.1)
+
+    def test_brings_the_heater_nearer_to_the_probe(self, dt_s: float) -> None:
+        gain = dt_s / (dt_s + 0.5 * (25.0 + 15.0))
+        after = risen(0.0, HeatWatch(last_c=50.0, lag1=0.4, lag2=0.2), dt_s=dt_s)
+        lag1 = 0.4 + gain * 0.6
+        assert after.lag1 == pytest.approx(lag1)
+        assert after.lag2 == pytest.approx(0.2 + gain * (lag1 - 0.2))
+
+    def test_lets_a_probe_move_that_much_further_before_it_was_elsewhere(self, dt_s: float) -> None:
+        paused = CALM._replace(running=False, told_off=True, dt_s=dt_s)
+        bound_c = (1.0 + 1.45 * FULL_C_PER_S) * dt_s
+        for sign in (1.0, -1.0):
+            assert risen(sign * 1.01 * bound_c, here=paused).put_back_s == 1000.0
+            assert risen(sign * 0.99 * bound_c, here=paused).put_back_s == -math.inf
+
+    def test_asks_anew_once_in_the_tick_in_which_two_minutes_end(self, dt_s: float) -> None:
+        told_off = CALM._replace(told_off=True, dt_s=dt_s)
+        before = HOT._replace(stray_c=1.0, open_since_s=880.0)
+        assert risen(0.0, before, told_off, now_s=1000.0).stray_c == 0.0
+        assert risen(0.0, before, told_off, now_s=1000.0 + 0.9 * dt_s).stray_c == 0.0
+        assert risen(0.0, before, told_off, now_s=1000.0 + dt_s).stray_c == 1.0
+        assert risen(0.0, before, told_off, now_s=999.9).stray_c == 1.0
+
+
+class TestASum:
+    """Goes on from where it was, and never falls below nothing."""
+
+    def test_adds_to_what_was_there(self) -> None:
+        per_s = {"fast_c": 0.1 - 1.45 * FULL_C_PER_S, "stray_c": 0.1}
+        assert risen(0.1, HOT._replace(fast_c=0.5)).fast_c == pytest.approx(0.5 + per_s["fast_c"])
+        assert risen(0.1, HOT._replace(stray_c=0.5), CALM).stray_c == pytest.approx(0.5 + per_s["stray_c"])
+        assert risen(0.0, HOT._replace(lack_c=0.5)).lack_c == pytest.approx(0.5 + risen(0.0).lack_c)
+
+    def test_shrinks_by_what_a_healthy_second_has_over_and_ends_at_nothing(self) -> None:
+        left_c = risen(0.0, HOT._replace(fast_c=0.5)).fast_c
+        assert left_c == pytest.approx(0.5 - 1.45 * FULL_C_PER_S)
+        assert risen(0.0, HOT._replace(fast_c=0.01)).fast_c == 0.0
+        assert risen(-0.2, HOT._replace(stray_c=0.5), CALM).stray_c == pytest.approx(0.3)
+        assert risen(-0.2, HOT._replace(stray_c=0.1), CALM).stray_c == 0.0
+        assert risen(0.1, HOT._replace(lack_c=0.5)).lack_c == pytest.approx(0.5 + risen(0.0).lack_c - 0.1, abs=1e-5)
+        assert risen(0.1, HOT._replace(lack_c=0.01)).lack_c == 0.0
+
+    def test_explains_by_the_share_of_power_that_may_still_show(self) -> None:
+        assert risen(0.1, recent_fraction=0.6).fast_c == pytest.approx(0.1 - 0.6 * 1.45 * FULL_C_PER_S)
+        assert risen(0.1, recent_fraction=0.3).stray_c == pytest.approx(0.1 - 0.3 * 1.45 * FULL_C_PER_S)
+
+    def test_counts_grain_by_its_heat_where_the_whole_is_heated(self) -> None:
+        mash = Ledger(volume_l=20.0, grain=Grain.IN, grain_kg=4.0)
+        share = 4186.0 * 20.0 / (4186.0 * 20.0 + MALT_J_PER_KG_K * 4.0)
+        assert risen(0.0, ledger=mash).lack_c == pytest.approx(share * risen(0.0).lack_c)
+        assert risen(0.0, ledger=mash).same_c == pytest.approx(share * risen(0.0).same_c)
+
+    def test_knows_no_more_under_the_basket_than_there_is(self) -> None:
+        little = Ledger(volume_l=4.0, grain=Grain.IN, grain_kg=1.0)
+        assert risen(0.4, ledger=little).fast_c == pytest.approx(0.4 - 1.45 * 3000.0 / (4186.0 * 4.0))
+        bare = replace(TWENTY, under_basket_l=0.0)
+        whole = 4186.0 * 20.0 + MALT_J_PER_KG_K * 4.0
+        mash = Ledger(volume_l=20.0, grain=Grain.IN, grain_kg=4.0)
+        assert risen(0.3, kettle=bare, ledger=mash).fast_c == pytest.approx(0.3 - 1.45 * 3000.0 / whole)
+
+    def test_waits_no_longer_for_grain_that_has_gone(self) -> None:
+        away = Ledger(volume_l=20.0, grain=Grain.AWAY)
+        assert risen(1.0, still_s=60.0, ledger=away).fast_c > 0.0
+        assert risen(0.06, here=CALM, ledger=away).stray_c == pytest.approx(0.06)
+
+    def test_of_a_fast_rise_is_kept_of_a_day_that_runs_alone(self) -> None:
+        assert risen(1.0, running=False).fast_c == 0.0
+        assert risen(1.0, HOT._replace(fast_c=0.5), running=False).fast_c == 0.0
+
+
+class TestAtTheEdge:
+    """Where one thing ends and the other begins."""
+
+    def test_a_degree_under_its_target_a_rise_is_still_asked_for(self) -> None:
+        assert risen(0.0, target_c=51.0).lack_c > 0.0
+        assert risen(0.0, target_c=40.0).lack_c == 0.0
+
+    def test_four_degrees_under_the_boil_it_is_not_near(self) -> None:
+        at_96 = HOT._replace(last_c=96.0)
+        assert risen(0.0, at_96, boils=True, target_c=None).lack_c > 0.0
+        assert risen(0.0, at_96._replace(same_c=0.5), boils=True).same_c > 0.5
+        assert risen(0.0, at_96._replace(open_since_s=990.0), CALM, told_off=True).stray_c == 0.0
+
+    def test_half_of_full_power_after_losses_is_enough(self) -> None:
+        share = 0.5 + lost_w(50.0) / 3000.0
+        steady = HOT._replace(lag1=share + 1e-9, lag2=share + 1e-9)
+        assert risen(0.0, steady, applied_fraction=share + 1e-9).lack_c > 0.0
+        less = HOT._replace(lag1=share - 1e-9, lag2=share - 1e-9)
+        assert risen(0.0, less, applied_fraction=share - 1e-9).lack_c == 0.0
+
+    @pytest.mark.parametrize(("change_c", "same"), [(0.9e-6, True), (-0.9e-6, True), (1.1e-6, False), (-1.1e-6, False)])
+    def test_a_millionth_of_a_degree_is_a_change(self, change_c: float, same: bool) -> None:
+        assert (risen(change_c).same_c > 0.0) is same
+
+    def test_nothing_is_expected_of_a_reading_that_repeats_itself_while_nothing_runs(self) -> None:
+        assert risen(0.0, HOT._replace(same_c=0.5), running=False).same_c == 0.0
+
+    def test_a_fall_that_was_missed_is_found_like_a_rise(self) -> None:
+        cooling = HOT._replace(lag1=0.0, lag2=0.0, same_c=-1.0)
+        assert risen(0.0, cooling, CALM).same_c == pytest.approx(-1.0 - lost_w(50.0) / (4186.0 * 20.0))
+        assert risen(0.0, cooling._replace(same_c=-2.0), CALM).same_c == -2.0
+
+    def test_what_is_hotter_than_its_target_has_no_rise_before_it(self) -> None:
+        begun = risen(0.0, HOT._replace(left_j=None), target_c=40.0)
+        assert begun.left_j == pytest.approx(0.36e6 + 2.0 * 4186.0 * 20.0, abs=0.1)
+
+    def test_what_a_stage_may_take_is_counted_while_the_day_runs(self) -> None:
+        assert risen(0.0, running=False).left_j is None
+        assert risen(0.0, stage_begun_s=0.0).stage_begun_s == 0.0
+        assert risen(0.0, stage_begun_s=7.0).stage_begun_s == 7.0
+
+
+class TestSinceWhenAllIsToldOff:
+    """`open_since_s`."""
+
+    def test_begins_with_the_first_tick_of_it_and_ends_with_the_last(self) -> None:
+        assert risen(0.0, here=CALM, told_off=True).open_since_s == 1000.0
+        assert risen(0.0, HOT._replace(open_since_s=950.0), CALM, told_off=True).open_since_s == 950.0
+        assert risen(0.0, HOT._replace(open_since_s=950.0), CALM).open_since_s is None
+
+    def test_is_kept_where_nothing_can_be_judged(self) -> None:
+        unheard = CALM._replace(control_c=None, told_off=True)
+        assert followed(HOT._replace(open_since_s=950.0), unheard).open_since_s == 950.0
+        assert followed(HOT, unheard).open_since_s == 1000.0
+
+    def test_a_probe_that_is_heard_again_begins_with_the_heat_that_is_on(self) -> None:
+        after = followed(HOT._replace(last_c=None), FULL._replace(applied_fraction=0.7))
+        assert (after.last_c, after.lag1, after.lag2) == (50.0, 0.7, 0.7)
+
+    def test_when_it_was_put_back_is_remembered_until_it_is_again(self) -> None:
+        assert risen(0.0, HOT._replace(put_back_s=700.0)).put_back_s == 700.0
+        assert followed(HOT._replace(put_back_s=700.0), CALM._replace(control_c=None)).put_back_s == 700.0
+
+
+@pytest.mark.parametrize(
+    ("at", "before"),
+    [
+        ({"lack_c": 0.601}, {"lack_c": 0.599}),
+        ({"fast_c": 2.0}, {"fast_c": 1.999}),
+        ({"stray_c": 1.0}, {"stray_c": 0.999}),
+        ({"same_c": 2.0}, {"same_c": 1.999}),
+        ({"same_c": -2.0}, {"same_c": -1.999}),
+        ({"left_j": -0.001}, {"left_j": 0.0}),
+        ({"left_j": -9e9}, {"left_j": 9e9}),
+        ({"lack_c": 9.0, "fast_c": 9.0, "stray_c": 9.0, "same_c": 9.0}, {"last_c": 99.0, "lag1": 1.0, "lag2": 1.0}),
+    ],
+    ids=str,
+)
+def test_something_is_found_when_a_sum_has_reached_its_bound(at: dict[str, float], before: dict[str, float]) -> None:
+    assert HeatWatch(**at).found
+    assert not HeatWatch(**before).found
+    for name, value in at.items():
+        assert HeatWatch(**{name: 3.0 * value}).found
+
+
+def test_nothing_is_found_before_anything_was_watched() -> None:
+    assert tuple(HeatWatch()) == (None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, None, -math.inf)
+    assert not HeatWatch().found

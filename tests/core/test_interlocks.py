@@ -42,7 +42,10 @@ ALONE: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "bad_streak": ({"bad_streak": 4}, {"bad_streak": 3}),
     "mostly_bad": ({"mostly_bad": True}, {}),
     "over_set_point": ({"over_c": 5.01}, {"over_c": 5.0}),
-    "over_limit": ({"control_c": 102.01, "kind": StepKind.BOIL, "hot_pump": True}, {"control_c": 80.0}),
+    "over_limit": (
+        {"control_c": 102.01, "kind": StepKind.BOIL, "hot_pump": True},
+        {"control_c": 102.0, "kind": StepKind.BOIL, "hot_pump": True},
+    ),
     "hot_heating": ({"control_c": 90.01, "hot_pump": True}, {"control_c": 90.0, "hot_pump": True}),
     "held_for_nobody": ({"hold_limit_s": 7200.0, "held_s": 7200.1}, {"hold_limit_s": 7200.0, "held_s": 7200.0}),
     "never_there": ({"overdue_s": 7200.1}, {"overdue_s": 7200.0}),
@@ -101,6 +104,69 @@ def test_each_rule_acts_on_its_own_ground_alone(code: str) -> None:
 
 def test_every_rule_is_tried_here_or_follows_from_one() -> None:
     assert set(ALONE) | {"mash_pump"} == {row.code for row in INTERLOCKS}
+
+
+FAR: dict[str, dict[str, Any]] = {
+    "stale": {"stale_s": 600.0},
+    "bad_streak": {"bad_streak": 40},
+    "over_set_point": {"over_c": 40.0},
+    "over_limit": {"control_c": 114.0, "kind": StepKind.BOIL, "hot_pump": True},
+    "hot_heating": {"control_c": 99.0, "hot_pump": True},
+    "held_for_nobody": {"hold_limit_s": 7200.0, "held_s": 90_000.0},
+    "never_there": {"overdue_s": 90_000.0},
+    "no_fill": {"volume_l": 0.0},
+    "hot_pump": {"control_c": 89.0},
+    "frozen": {"watch": HeatWatch(same_c=-9.0)},
+    "no_heat": {"watch": HeatWatch(lack_c=9.0)},
+    "low_fill": {"watch": HeatWatch(fast_c=9.0)},
+    "weld": {"watch": HeatWatch(stray_c=9.0)},
+    "both_welded": {"watch": HeatWatch(stray_c=9.0), "open_s": 900.0},
+    "over_budget": {"watch": HeatWatch(left_j=-9e6)},
+    "fell_out": {"fallen_c": 30.0},
+    "apart": {"apart_c": 30.0},
+    "bed_stuck": {"bed_lag_c": 30.0},
+    "mash_over": {"over_c": 4.9, "mash": True},
+    "board_restarts": {"boots_s": (0.0, 500.0, 505.0, 510.0, 515.0), "now_s": 700.0},
+    "boil_dry": {"kind": StepKind.BOIL, "volume_l": 4.1},
+}
+"""What has long gone by the figure of a rule that has one."""
+
+
+@pytest.mark.parametrize("code", FAR)
+def test_a_rule_acts_however_far_its_figure_is_gone_by(code: str) -> None:
+    assert acting(HEALTHY._replace(**FAR[code])) == [code]
+
+
+def test_two_minutes_after_all_was_told_off_is_the_last_moment_of_one_welded_switch() -> None:
+    assert acting(HEALTHY._replace(watch=HeatWatch(stray_c=1.0), open_s=120.0)) == ["weld"]
+
+
+def test_under_a_low_limit_of_the_kettle_no_hose_and_no_step_is_hot() -> None:
+    assert acting(HEALTHY._replace(control_c=75.0, limit_c=70.0)) == ["over_limit"]
+
+
+def test_a_boil_is_dry_a_fifth_above_the_cover_whatever_the_element() -> None:
+    boiling = HEALTHY._replace(kind=StepKind.BOIL, cover_l=10.0)
+    assert acting(boiling._replace(volume_l=11.9)) == ["boil_dry"]
+    assert acting(boiling._replace(volume_l=12.1)) == []
+
+
+def test_a_budget_that_is_just_spent_is_kept_whatever_else_is_found() -> None:
+    assert acting(HEALTHY._replace(watch=HeatWatch(fast_c=2.0, left_j=0.0))) == ["low_fill"]
+
+
+def test_boots_are_counted_within_ten_minutes_and_older_ones_are_not() -> None:
+    assert acting(HEALTHY._replace(boots_s=(0.0, 590.0, 700.0), now_s=701.0)) == []
+    assert acting(HEALTHY._replace(boots_s=(690.0, 700.0), now_s=701.0)) == []
+
+
+def test_a_rule_that_has_let_go_begins_its_time_anew() -> None:
+    over = HEALTHY._replace(**ALONE["over_set_point"][0])
+    _, timers, _ = apply(over, WANTS, IDLE_TIMERS, 0.0)
+    _, timers, _ = apply(HEALTHY, WANTS, timers, 5.0)
+    _, timers, _ = apply(over, WANTS, timers, 6.0)
+    assert apply(over, WANTS, timers, 15.9)[2] == ()
+    assert [row.code for row in apply(over, WANTS, timers, 16.0)[2]] == ["over_set_point"]
 
 
 HELD_S = {
@@ -185,3 +251,66 @@ class TestWhatALoweredOutputLeavesBehind:
         bench.linked = False
         bench.run(2)
         assert bench.state.duty_fraction == 0.0
+
+
+RULES_OF = {
+    7: {"beyond_told"},
+    8: {"stale"},
+    9: {"bad_streak", "mostly_bad"},
+    10: {"frozen"},
+    11: {"fell_out"},
+    12: {"apart"},
+    16: {"no_heat"},
+    17: {"low_fill"},
+    18: {"weld"},
+    19: {"both_welded"},
+    20: {"over_set_point", "over_limit", "hot_heating"},
+    21: {"over_budget"},
+    22: {"held_for_nobody", "never_there"},
+    23: {"no_fill"},
+    24: {"no_flow", "mash_over"},
+    25: {"drawing_off", "hot_pump", "pump_with_heat"},
+    26: {"not_running"},
+    41: {"level_dry", "level_low", "cut_out", "foam", "stop_pressed"},
+    43: {"sinking"},
+    48: {"board_restarts"},
+    49: {"hands_in"},
+    50: {"stray_flow"},
+    51: {"bed_stuck"},
+    52: {"boil_dry"},
+    56: {"mash_pump"},
+    57: {"nobody_there"},
+}
+"""By which rules a promise is kept: its number is what the record of a trip says."""
+PASSING = {
+    "not_running",
+    "drawing_off",
+    "hot_heating",
+    "no_fill",
+    "hot_pump",
+    "pump_with_heat",
+    "mash_over",
+    "level_dry",
+    "foam",
+    "stop_pressed",
+    "sinking",
+    "hands_in",
+    "nobody_there",
+    "mash_pump",
+}
+"""Rules that end by themselves with what they were for; every other holds the batch until somebody carries on."""
+IN_ANY_STATE = {"over_limit", "beyond_told", "weld", "both_welded", "cut_out"}
+"""What sounds in a kettle that nobody brews in: heat that nobody asked for, or would have to."""
+
+
+@pytest.mark.parametrize("promise", RULES_OF)
+def test_the_record_of_a_trip_names_the_promise_that_its_rule_keeps(promise: int) -> None:
+    assert {row.code for row in INTERLOCKS if row.promise == promise} == RULES_OF[promise]
+
+
+def test_a_rule_holds_the_batch_unless_its_ground_passes_by_itself() -> None:
+    assert {row.code for row in INTERLOCKS if not row.trips} == PASSING
+
+
+def test_an_idle_kettle_sounds_for_heat_that_nobody_asked_for_and_nothing_else() -> None:
+    assert {row.code for row in INTERLOCKS if row.in_any_state} == IN_ANY_STATE

@@ -65,3 +65,46 @@ def test_report_from_before_is_not_newer_even_across_the_wrap() -> None:
     assert time.has_noted(300)
     assert not time.has_noted(301)
     assert not time.has_noted(WRAP_MS - 201)
+
+
+def test_nothing_is_noted_before_the_first_report() -> None:
+    time = BoardTime(5_000, claimed_s=100.0)
+    assert time.is_newer(5_000)
+    assert not time.has_noted(5_000)
+    time.note(5_000)
+    assert not time.is_newer(5_000)
+    assert time.has_noted(5_000)
+
+
+def test_what_was_noted_and_not_learnt_from_tells_no_offset() -> None:
+    time = BoardTime(5_000, claimed_s=100.0)
+    time.note(5_500)
+    assert time.clock_s(5_500) == pytest.approx(100.5)
+    assert time.since_first_ms(5_500) == 500
+    assert (time.is_newer(5_500), time.is_newer(5_501)) == (False, True)
+
+
+def test_a_quick_report_counts_for_just_a_minute_of_the_board() -> None:
+    time = BoardTime(0, claimed_s=0.0)
+    time.learn(0, 10.0)
+    time.learn(60_000, 71.0)
+    assert time.clock_s(60_000) == pytest.approx(70.0)
+    time.learn(60_001, 71.001)
+    assert time.clock_s(60_001) == pytest.approx(71.001)
+
+
+def test_as_quick_a_report_again_renews_the_minute() -> None:
+    time = BoardTime(0, claimed_s=0.0)
+    time.learn(0, 10.0)
+    time.learn(30_000, 40.0)
+    time.learn(70_000, 82.0)
+    assert time.clock_s(70_000) == pytest.approx(80.0)
+
+
+@pytest.mark.parametrize(
+    ("off_ms", "since_ms"), [(2**31 - 1, 2**31 - 1), (2**31, -(2**31)), (-(2**31), -(2**31)), (-1, -1)]
+)
+def test_half_the_round_lies_ahead_and_half_behind(off_ms: int, since_ms: int) -> None:
+    time = BoardTime(7, claimed_s=0.0)
+    time.note(7)
+    assert time.since_first_ms((7 + off_ms) % WRAP_MS) == since_ms
