@@ -93,6 +93,23 @@ class TestWhatNoHeaterWasToldToMake:
         assert risen(0.0, boiling, CALM, told_off=True).stray_c == pytest.approx(falls_c_per_s)
         assert risen(0.0, boiling._replace(last_c=95.9), CALM, told_off=True).stray_c == 0.0
 
+    def test_waits_three_minutes_after_a_mash_was_moved_and_two_where_all_is_told_off(self) -> None:
+        mash = Ledger(volume_l=20.0, grain=Grain.IN, grain_kg=4.0)
+        told_off = CALM._replace(ledger=mash, told_off=True, running=False)
+        for here, settles_s in ((CALM._replace(ledger=mash), 180.0), (told_off, 120.0)):
+            assert risen(0.06, here=here, still_s=settles_s - 1.0).stray_c == 0.0
+            assert risen(0.06, here=here, still_s=settles_s).stray_c == pytest.approx(0.02)
+
+    def test_once_found_it_has_to_fall_by_a_fifth_of_a_degree_to_be_gone(self) -> None:
+        found = risen(0.06, HOT._replace(stray_c=0.95), CALM)
+        assert found.stray_c == pytest.approx(1.21)
+        assert risen(0.06, found, CALM).stray_c == pytest.approx(1.27)
+        falls = found
+        for _ in range(3):
+            falls = risen(-0.06, falls, CALM)
+        assert falls.found
+        assert not risen(-0.06, falls, CALM).found
+
     def test_is_asked_anew_two_minutes_after_all_was_told_off(self) -> None:
         told_off = CALM._replace(told_off=True)
         before = HOT._replace(stray_c=1.0, open_since_s=880.5)
@@ -127,8 +144,8 @@ class TestAProbeThatIsPutBackWhileTheDayStandsStill:
         put_back = HOT._replace(put_back_s=941.0)
         assert risen(0.05, put_back, self.PAUSED).stray_c == 0.0
         assert risen(0.05, put_back, self.PAUSED, now_s=1001.0).stray_c == pytest.approx(0.05)
-        assert risen(0.06, put_back, self.PAUSED, ledger=self.MASH, now_s=1120.0).stray_c == 0.0
-        assert risen(0.06, put_back, self.PAUSED, ledger=self.MASH, now_s=1121.0).stray_c == pytest.approx(0.02)
+        assert risen(0.06, put_back, self.PAUSED, ledger=self.MASH, now_s=1060.0).stray_c == 0.0
+        assert risen(0.06, put_back, self.PAUSED, ledger=self.MASH, now_s=1061.0).stray_c == pytest.approx(0.02)
 
 
 class TestARiseThatIsMissing:

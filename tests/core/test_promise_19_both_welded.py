@@ -7,6 +7,7 @@ from math import exp
 import pytest
 
 from kettlebridge.core.heat_watch import OPEN_AFTER_S, SETTLES_S
+from kettlebridge.core.ledger import Grain
 from kettlebridge.documents.troubles import TRIP_WORDS
 from kettlebridge.model.alarm import AlarmState
 from kettlebridge.model.batch_state import BatchState
@@ -77,3 +78,14 @@ def test_switches_that_are_stuck_are_seen_behind_a_probe_that_was_put_back() -> 
     bench = paused_with_a_probe_from_the_room(8.0)
     bench.heater_stuck = bench.contactor_stuck = True
     bench.until(lambda: "both_welded" in bench.alarms, within_s=SETTLES_S + WITHIN_19_S)
+
+
+def test_in_a_mash_it_is_seen_as_soon_as_the_contactor_had_its_two_minutes_and_a_degree_counts_a_third() -> None:
+    bench = BenchKettle(plan_of(HOLD), liquid_c=66.0, stage="hold", grain=Grain.IN)
+    bench.run(200)
+    bench.heater_stuck = bench.contactor_stuck = True
+    bench.until(lambda: bench.state.hold_cause == "weld", within_s=400)
+    from_c = bench.liquid_c
+    took_s = bench.until(lambda: "both_welded" in bench.alarms, within_s=WITHIN_19_S)
+    three_degrees_s = 3.0 * took_s / (bench.liquid_c - from_c)
+    assert took_s == pytest.approx(OPEN_AFTER_S + three_degrees_s, abs=15.0)

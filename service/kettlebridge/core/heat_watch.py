@@ -17,7 +17,8 @@ from kettlebridge.model.kettle import Kettle
 
 SETTLES_S = 60.0
 SETTLES_WITH_GRAIN_S = 180.0
-"""So long after liquid was moved nothing is judged by temperature; grain lets it through slowly."""
+"""So long after liquid was moved nothing is judged by temperature; grain lets it through slowly. Where all is told off,
+`OPEN_AFTER_S` is enough: what still warms then is worth a false word."""
 PUT_BACK_C = 1.0
 """Such a step in one second while the day stands still, beyond full power: the probe was elsewhere, it is no heat."""
 LACK_SHARE = 0.4
@@ -32,6 +33,8 @@ MOST_SHARE = 1.45
 """Full power into what was confirmed explains no more: mains 10 % high are 1.21, litres 15 % short are 1.18."""
 FAST_C = 2.0
 STRAY_C = 1.0
+STRAY_GONE_C = 0.2
+"""What was found has to fall by so much to be gone: a probe's last digit does not make an alarm come and go."""
 STRAY_MASH_SHARE = 1.0 / 3.0
 """What a rise counts where grain is in: the bed may give the zone under it some degrees that no heater made."""
 WARM_ROOM_C = 32.0
@@ -158,7 +161,9 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
     if told_off and not running and not -PUT_BACK_C * dt_s < change_c < PUT_BACK_C * dt_s:
         full_c = _heated_c(h, volume_l, whole_j_per_k, 1.0)
         put_back_s = now_s if abs(change_c) > PUT_BACK_C * dt_s + full_c else put_back_s
-    settles_s = SETTLES_S if grain is NO_GRAIN or grain is GRAIN_AWAY else SETTLES_WITH_GRAIN_S
+    settles_s = SETTLES_S
+    if grain is not NO_GRAIN and grain is not GRAIN_AWAY:
+        settles_s = OPEN_AFTER_S if told_off else SETTLES_WITH_GRAIN_S
     if still_s >= settles_s and now_s - put_back_s >= settles_s:
         beyond_c = change_c - _most_c(h, control_c, volume_l, whole_j_per_k)
         if recent_fraction < HIGH_DUTY_FRACTION:
@@ -212,7 +217,8 @@ def _stray_c(w: HeatWatch, h: Heating, beyond_c: float, whole_j_per_k: float, bo
     if boil_ends_s is not None and h.control_c is not None:
         beyond_c += FALLS_SHARE * h.kettle.loss_w_per_k * (h.control_c - h.ambient_c) / whole_j_per_k * h.dt_s
     share = STRAY_MASH_SHARE if h.ledger.grain is GRAIN_IN else 1.0
-    return max(w.stray_c + share * beyond_c, 0.0)
+    stray_c = max(w.stray_c + share * beyond_c, 0.0)
+    return stray_c + STRAY_GONE_C if w.stray_c < STRAY_C <= stray_c else stray_c
 
 
 def _left_j(w: HeatWatch, h: Heating, whole_j_per_k: float, gains_w: float) -> float | None:
