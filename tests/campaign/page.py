@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from kettlebridge.cli.day_faults import Trip
 from kettlebridge.core.interlocks import INTERLOCKS
 from kettlesim.faults.table import IN_A_DAY
+from tests.campaign.counting import most_expected
 from tests.campaign.habits import Outcome
 from tests.campaign.referred import test_of, words
 
@@ -35,7 +36,7 @@ TAIL = """
 
 {days} fault-free days, {hours:.0f} h of brewing, with mains voltage 10 % high or low, litres 15 % more or fewer than
 confirmed, lids forgotten, sparge water from 60 to 80 °C, cold top-ups, announced or not, and lowered targets:
-**{false} false trips**{which}. {bound}
+false trips: **{false}**{which}. {bound}
 
 They cannot show what the simulator does not have: a wet plug, a relay that chatters, a probe that reads low, a hose
 that comes off. A fault that was found on every kettle here was found on {kettles} kettles.
@@ -72,16 +73,17 @@ def page(found: Findings) -> str:
     faults = words()
     count, kettles = len(found.days), len(found.subjects)
     false = found.false_trips()
-    none = f"With none in {count}, up to {300.0 / max(count, 1):.1f} in a hundred days are still possible (95 %)."
+    most = 100.0 * most_expected(false.total()) / max(count, 1)
+    bound = f"After {false.total()} in {count}, up to {most:.1f} in a hundred days are still possible (95 %)."
     missed = [
         f"- {fault}: {kettle}; the batch ended {trip.end_state}" for fault, kettle, trip in found.trips if not trip.rule
     ]
     tail = TAIL.format(
         days=count,
         hours=math.fsum(day.hours for day in found.days),
-        false=sum(false.values()),
+        false=false.total(),
         which=f" ({', '.join(f'{rule}: {times}' for rule, times in sorted(false.items()))})" if false else "",
-        bound="" if false else none,
+        bound=bound,
         kettles=kettles,
         missed="\n".join(missed) or "Nothing.",
     )
