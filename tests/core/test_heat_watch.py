@@ -181,7 +181,17 @@ class TestARiseThatIsMissing:
         ids=["enough power is left", "it is not there yet", "it is not near the boil"],
     )
     def test_is_counted_just_before(self, before: HeatWatch, changes: dict[str, Any]) -> None:
-        assert risen(0.0, before, FULL, **changes).lack_c > 0.0
+        assert risen(-0.01, before, FULL, **changes).lack_c > 0.0
+
+    def test_is_no_more_than_weak_mains_much_liquid_and_a_wide_open_kettle_leave(self) -> None:
+        lost = lost_w(85.0) / 3000.0
+        assert 0.0 < 0.7 - 2.0 * lost < 0.4 * (1.0 - lost)
+        assert risen(0.0, HOT._replace(last_c=85.0), target_c=95.0).lack_c == pytest.approx(
+            (0.7 - 2.0 * lost) * FULL_C_PER_S
+        )
+        assert lost_w(93.0) > 0.35 * 3000.0
+        assert risen(0.0, HOT._replace(last_c=93.0), target_c=99.0).lack_c == 0.0
+        assert risen(-0.01, HOT._replace(last_c=93.01), target_c=99.0).lack_c == pytest.approx(0.01)
 
     def test_follows_the_heater_by_the_probes_delay_and_fifteen_seconds(self) -> None:
         cold = HeatWatch(last_c=50.0)
@@ -343,7 +353,7 @@ class TestAtTheEdge:
 
     def test_four_degrees_under_the_boil_it_is_not_near(self) -> None:
         at_96 = HOT._replace(last_c=96.0)
-        assert risen(0.0, at_96, boils=True, target_c=None).lack_c > 0.0
+        assert risen(-1e-3, at_96._replace(last_c=96.001), boils=True, target_c=None).lack_c > 0.0
         assert risen(0.0, at_96._replace(same_c=0.5), boils=True).same_c > 0.5
         assert risen(0.0, at_96._replace(open_since_s=990.0), CALM, told_off=True).stray_c == 0.0
 
