@@ -213,6 +213,7 @@ class TestAReadingThatRepeatsItself:
 
     def test_stays_found_once_two_degrees_were_missed(self) -> None:
         assert risen(0.0, HOT._replace(same_c=2.0)).same_c == 2.0
+        assert risen(0.0, HOT._replace(same_c=2.7)).same_c == 2.7
         assert risen(0.0, HOT._replace(same_c=1.9)).same_c > 1.9
 
     def test_says_nothing_of_a_boil(self) -> None:

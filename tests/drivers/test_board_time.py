@@ -70,6 +70,7 @@ def test_report_from_before_is_not_newer_even_across_the_wrap() -> None:
 def test_nothing_is_noted_before_the_first_report() -> None:
     time = BoardTime(5_000, claimed_s=100.0)
     assert time.is_newer(5_000)
+    assert not time.is_newer(4_999)
     assert not time.has_noted(5_000)
     time.note(5_000)
     assert not time.is_newer(5_000)
@@ -108,3 +109,10 @@ def test_half_the_round_lies_ahead_and_half_behind(off_ms: int, since_ms: int) -
     time = BoardTime(7, claimed_s=0.0)
     time.note(7)
     assert time.since_first_ms((7 + off_ms) % WRAP_MS) == since_ms
+
+
+def test_a_slow_report_before_a_quicker_one_never_counts_again() -> None:
+    time = BoardTime(0, claimed_s=0.0)
+    for up_ms, received_s in [(0, 10.0), (30_000, 45.0), (40_000, 52.0), (60_001, 80.0)]:
+        time.learn(up_ms, received_s)
+    assert time.clock_s(60_001) == pytest.approx(72.001)

@@ -225,6 +225,9 @@ def test_board_side_refuses_a_key_it_does_not_know() -> None:
         "10 N why=stale ",
         "10 N why",
         "10 N =stale",
+        "10 N why=stale =x",
+        "10 N why=stale new=",
+        "10 N why=stale new",
         "65536 N why=stale",
         "-1 N why=stale",
         "+1 N why=stale",
@@ -378,3 +381,134 @@ def _report() -> Report:
     report = heard(line.encode() + b"\r\n")
     assert isinstance(report, Report)
     return report
+
+
+@pytest.mark.parametrize("major", [0, 999])
+def test_a_host_of_any_version_can_ask_and_one_beyond_is_a_bug(major: int) -> None:
+    for frame in (Query(major=major), Claim(major=major, boot=1)):
+        assert Decoder(FROM_HOST).feed(encode(1, frame)) == (Heard(seq=1, frame=frame),)
+    with pytest.raises(ValueError, match="whole number"):
+        encode(1, Query(major=1000))
+    with pytest.raises(ValueError, match="whole number"):
+        encode(1, Query(major=-1))
+
+
+def test_a_lease_on_a_report_ends_at_nought_and_at_the_longest() -> None:
+    for left_ms in (0, 5000):
+        report = dataclasses.replace(_report(), lease_left_ms=left_ms)
+        assert heard(encode(1, report)) == report
+    for left_ms in (-1, 5001):
+        with pytest.raises(ValueError, match="whole number"):
+            encode(1, dataclasses.replace(_report(), lease_left_ms=left_ms))
+
+
+def test_every_figure_of_a_report_reaches_to_the_end_of_its_range() -> None:
+    most: dict[str, Any] = {
+        "up_ms": 2**32 - 1,
+        "session": 2**32 - 1,
+        "heater_on_ms": 2**32 - 1,
+        "dropped_frames": 2**32 - 1,
+    }
+    for name, value in most.items():
+        full: dict[str, Any] = {name: value}
+        report = dataclasses.replace(_report(), **full)
+        assert heard(encode(65_535, report)) == report
+        beyond: dict[str, Any] = {name: value + 1}
+        with pytest.raises(ValueError, match=r".+"):
+            encode(1, dataclasses.replace(report, **beyond))
+        none: dict[str, Any] = {name: 0}
+        assert heard(encode(0, dataclasses.replace(report, **none))) == dataclasses.replace(report, **none)
+
+
+@pytest.mark.parametrize("index", [-1, 8, 9])
+def test_a_probe_index_that_no_board_has_is_not_written(index: int) -> None:
+    with pytest.raises(ValueError, match="beyond 0 to 7"):
+        encode(1, ProbeList(roms=((index, "28A1"),)))
+
+
+def test_a_session_that_nobody_holds_is_a_bare_nought() -> None:
+    line = encode(1, dataclasses.replace(_report(), session=0))
+    assert b" s=0 " in line
+    free = heard(line)
+    assert isinstance(free, Report)
+    assert free.session == 0
+    assert b" s=00000007 " in encode(1, dataclasses.replace(_report(), session=7))
+
+
+def test_a_frame_that_grows_too_long_is_a_bug() -> None:
+    with pytest.raises(ValueError, match="240 fit"):
+        encode(1, ProbeList(roms=tuple((index, "A" * 16) for index in range(8)) * 2))
+
+
+def test_damage_is_counted_by_its_kind_and_adds_up() -> None:
+    decoder = Decoder(FROM_BOARD)
+    for _ in range(2):
+        decoder.feed(b"@10 N why=stale*1053\r\n")
+        decoder.feed(b"@10 N why=st@10 N why=stale*1052\n")
+        decoder.feed(b"@" + b"x" * 300)
+    assert decoder.damage == Damage(bad_crc=2, malformed=4, overlong=2)
+    assert decoder.kept_bytes == 0
+
+
+@pytest.mark.parametrize("tail", [b"", b"*", b"*10", b"*1052", b"1052\r", b"x1052\r"])
+def test_a_line_too_short_for_its_checksum_is_malformed(tail: bytes) -> None:
+    assert damage(b"@" + tail + b"\n") == Damage(malformed=1)
+
+
+def test_an_unfinished_frame_is_kept_byte_by_byte() -> None:
+    decoder = Decoder(FROM_BOARD)
+    for size, byte in enumerate(wire("10 N why=stale")[:-1]):
+        assert decoder.feed(bytes([byte])) == ()
+        assert decoder.kept_bytes == size
+    assert decoder.feed(b"\n") == (Heard(seq=10, frame=Refused(why=Refusal.STALE)),)
+    assert decoder.kept_bytes == 0
+    assert decoder.feed(b"\n") == ()
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"ttl_ms": 200},
+        {"ttl_ms": 5000},
+        {"heater_permille": 0},
+        {"heater_permille": 1000},
+        {"acted_on": 0},
+        {"acted_on": 2**32 - 1},
+        {"session": 2**32 - 1},
+        {"buzzer": 0},
+        {"buzzer": 9},
+        {"pump_on": False, "contactor_on": True},
+        {"pump_on": True, "contactor_on": False},
+    ],
+    ids=str,
+)
+def test_an_order_at_the_end_of_a_range_is_written_and_read(change: dict[str, Any]) -> None:
+    order = dataclasses.replace(ORDER, **change)
+    assert heard(encode(1, order), FROM_HOST) == order
+
+
+@pytest.mark.parametrize("size", [1, 7, 50, 119, 239])
+def test_the_longest_frame_is_the_longest_in_whatever_pieces_it_comes(size: int) -> None:
+    longest = wire("1 N why=stale x=" + "y" * (240 - len(wire("1 N why=stale x="))))
+    for line, expected in ((longest, Damage()), (longest.replace(b"x=", b"x=y"), Damage(overlong=1))):
+        decoder = Decoder(FROM_BOARD)
+        heard_in_all = [one for at in range(0, len(line), size) for one in decoder.feed(line[at : at + size])]
+        assert decoder.damage == expected
+        assert len(heard_in_all) == (0 if expected.overlong else 1)
+
+
+def test_a_board_that_can_nothing_says_so_and_each_ability_is_a_bit_of_its_own() -> None:
+    def able(cap: str) -> Ability:
+        board = heard(wire(f"1 B v=1.0 id=28A4 boot=5C21E07A rc=por max=5000 cap={cap}"))
+        assert isinstance(board, Board)
+        return board.abilities
+
+    assert (able("00"), bool(Ability.NONE)) == (Ability.NONE, False)
+    assert [able(f"{1 << bit:02X}") for bit in range(6)] == [
+        Ability.HARDWARE_WATCHDOG,
+        Ability.BROWN_OUT_RESET,
+        Ability.OUTPUTS_LOW_IN_RESET,
+        Ability.INPUTS,
+        Ability.LOAD_SENSE,
+        Ability.SIMULATED,
+    ]

@@ -246,6 +246,16 @@ def test_an_input_that_is_on_at_boot_latches_too() -> None:
     assert bench.demand(h=1000) == "input"
 
 
+@pytest.mark.parametrize("harmless", [Input.FLOW, Input.LOAD, Input.CONFIRM])
+def test_another_input_that_is_on_at_boot_latches_nothing(harmless: Input) -> None:
+    bench = Bench()
+    bench.press(harmless)
+    bench.board.reboot("por", bench.now_ms)
+    bench.wait(500)
+    bench.claim()
+    assert bench.demand(h=1000) == "A"
+
+
 def test_a_board_without_an_input_never_hears_of_it() -> None:
     bench = Bench(Fittings(inputs=Input.FOAM))
     bench.heat()

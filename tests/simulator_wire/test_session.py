@@ -256,3 +256,63 @@ def test_two_boards_and_two_boots_never_share_their_numbers() -> None:
         bench.board.reboot("soft", bench.now_ms)
         boots.append(bench.board.boot)
     assert len(set(boots)) == len(boots)
+
+
+def test_a_stalled_board_is_silent_until_the_stall_ends_and_answers_then() -> None:
+    bench = Bench()
+    bench.wait(1000 - BOOTED_MS)
+    bench.board.stall(500, bench.now_ms)
+    assert bench.raw(sealed("1 Q v=1")) == []
+    assert bench.wait(499) == []
+    assert "B" in [frame.kind for frame in bench.wait(1)]
+
+
+def test_how_long_the_heater_was_on_can_be_asked_at_any_moment_and_changes_nothing() -> None:
+    bench = Bench()
+    bench.heat(350, ttl=5000)
+    on_ms = []
+    for wait_ms in (100, 249, 1, 300, 350, 200):
+        bench.wait(wait_ms)
+        before = bench.on()
+        on_ms.append(bench.board.heater_on_ms(bench.now_ms))
+        assert bench.on() == before
+    assert on_ms == [100, 349, 350, 350, 350, 550]
+
+
+def test_time_that_nobody_looked_at_is_counted_as_the_bursts_went() -> None:
+    bench = Bench()
+    bench.heat(350, ttl=5000)
+    assert bench.board.heater_on_ms(bench.now_ms + 200) == 200
+    assert bench.board.heater_on_ms(bench.now_ms + 400) == 350
+
+
+def test_after_a_reset_the_time_of_the_heater_is_counted_from_nought() -> None:
+    bench = Bench()
+    bench.heat(1000, ttl=5000)
+    bench.wait(1000)
+    bench.board.reboot("soft", bench.now_ms)
+    bench.wait(BOOTED_MS)
+    bench.heat(1000, ttl=5000)
+    bench.wait(1350)
+    bench.demand()
+    bench.wait(500)
+    assert bench.newest().values["on"] == "1350"
+
+
+@pytest.mark.parametrize("order", [1, -1])
+def test_a_probe_that_changed_its_place_is_told_before_the_next_report(order: int) -> None:
+    bench = Bench()
+    bench.board.bus.probes[0].rom, bench.board.bus.probes[1].rom = ("28AA", "28BB")[::order]
+    bench.wait(500)
+    told = [frame for frame in bench.sent if frame.kind == "P"][-1]
+    assert (told.values["t0"], told.values["t1"]) == ("28AA", "28BB")[::order]
+    bench.board.bus.probes[0].rom, bench.board.bus.probes[1].rom = ("28BB", "28AA")[::order]
+    assert next(frame.kind for frame in bench.wait(500)) == "P"
+
+
+@pytest.mark.parametrize("other", [1, -1])
+def test_a_claim_of_another_boot_is_stale_whichever_number_is_higher(other: int) -> None:
+    bench = Bench()
+    assert bench.answer(f"C v=1 boot={bench.board.boot + other:08X}") == "stale"
+    assert bench.board.session == 0
+    bench.claim()

@@ -10,6 +10,7 @@ from enum import Enum
 
 from kettlebridge.drivers.serial_line.board_time import BoardTime
 from kettlebridge.drivers.serial_line.frames import (
+    NO_SESSION,
     Board,
     Conversion,
     ForeignBoard,
@@ -50,7 +51,6 @@ ENDING = {
 }
 """Refusals after which the session is no more. The others leave it alive and are counted."""
 
-NO_SESSION = 0
 SWITCH_POSITIONS = {0: False, 1000: True}
 
 
