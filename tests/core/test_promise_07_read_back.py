@@ -62,3 +62,12 @@ def test_an_output_that_reads_lower_than_told_is_no_danger() -> None:
     bench.pins = lambda board: replace(board, heater_permille=0)
     bench.run(30)
     assert bench.of(EventCode.TRIP) == []
+
+
+@pytest.mark.parametrize(("read_permille", "alarms"), [(100, []), (101, ["beyond_told"])])
+def test_a_tenth_of_full_power_may_be_rounding_and_more_is_somebody_else(read_permille: int, alarms: list[str]) -> None:
+    bench = BenchKettle(plan_of(STRIKE))
+    bench.run(5)
+    bench.pins = lambda board: replace(board, heater_permille=read_permille)
+    bench.run(WITHIN_7_S + 5)
+    assert bench.alarms == alarms
