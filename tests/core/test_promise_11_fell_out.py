@@ -43,3 +43,12 @@ def test_a_fall_of_two_degrees_does_not() -> None:
         bench.liquid_c -= 0.14
         bench.tick()
     assert bench.of(EventCode.TRIP) == []
+
+
+@pytest.mark.parametrize(("falls_c_per_s", "held"), [(0.11, True), (0.07, False)])
+def test_it_is_the_fall_of_half_a_minute_that_counts(falls_c_per_s: float, *, held: bool) -> None:
+    bench = heating()
+    from_c, fell_s = bench.liquid_c, bench.now_s
+    bench.reads = lambda: from_c - falls_c_per_s * (bench.now_s - fell_s)
+    bench.run(90)
+    assert (bench.state.hold_cause == "fell_out") is held
