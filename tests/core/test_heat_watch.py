@@ -189,6 +189,10 @@ class TestARiseThatIsMissing:
         assert risen(0.0, HOT._replace(last_c=85.0), target_c=95.0).lack_c == pytest.approx(
             (0.7 - 2.0 * lost) * FULL_C_PER_S
         )
+        less = HOT._replace(last_c=85.0, lag1=0.9, lag2=0.9)
+        assert risen(0.0, less, target_c=95.0, applied_fraction=0.9).lack_c == pytest.approx(
+            (0.63 - 2.0 * lost) * FULL_C_PER_S
+        )
         assert lost_w(93.0) > 0.35 * 3000.0
         assert risen(0.0, HOT._replace(last_c=93.0), target_c=99.0).lack_c == 0.0
         assert risen(-0.01, HOT._replace(last_c=93.01), target_c=99.0).lack_c == pytest.approx(0.01)
