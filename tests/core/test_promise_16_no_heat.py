@@ -58,3 +58,15 @@ def test_the_plateau_of_a_boil_is_expected() -> None:
     bench.reads = lambda: min(bench.liquid_c, 99.0) + 0.03 * (bench.state.n % 2)
     bench.run(600)
     assert bench.of(EventCode.TRIP) == []
+
+
+@pytest.mark.parametrize(("sinks_c_per_s", "held"), [(0.009, True), (0.015, False)])
+def test_a_reading_that_sinks_faster_than_noise_may_be_cold_water_and_is_not_judged(
+    sinks_c_per_s: float, *, held: bool
+) -> None:
+    bench = heating(liquid_c=50.0)
+    bench.element_open = True
+    from_c, sinks_s = bench.liquid_c, bench.now_s
+    bench.reads = lambda: from_c - sinks_c_per_s * (bench.now_s - sinks_s)
+    bench.run(300)
+    assert (bench.state.hold_cause == "no_heat") is held
