@@ -52,3 +52,25 @@ def test_it_is_the_fall_of_half_a_minute_that_counts(falls_c_per_s: float, *, he
     bench.reads = lambda: from_c - falls_c_per_s * (bench.now_s - fell_s)
     bench.run(90)
     assert (bench.state.hold_cause == "fell_out") is held
+
+
+@pytest.mark.parametrize(("off_s", "held"), [(95, True), (125, False)])
+def test_a_fall_counts_for_two_minutes_after_the_heater_was_last_on(off_s: int, *, held: bool) -> None:
+    bench = heating()
+    bench.limit_fraction = 0.0
+    bench.run(off_s)
+    from_c, fell_s = bench.liquid_c, bench.now_s
+    bench.reads = lambda: from_c - 0.45 * (bench.now_s - fell_s)
+    bench.run(12)
+    assert (bench.state.hold_cause == "fell_out") is held
+
+
+@pytest.mark.parametrize(("after_s", "held"), [(165, False), (185, True)])
+def test_a_fall_counts_again_three_minutes_after_water_was_announced(after_s: int, *, held: bool) -> None:
+    bench = heating()
+    bench.tell(CommandKind.ADDING_WATER, litres=2.0)
+    bench.run(after_s)
+    from_c, fell_s = bench.liquid_c, bench.now_s
+    bench.reads = lambda: from_c - 0.45 * (bench.now_s - fell_s)
+    bench.run(12)
+    assert (bench.state.hold_cause == "fell_out") is held
