@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from kettlebridge.core.ledger import Grain
 from kettlebridge.documents.troubles import TRIP_WORDS
 from kettlebridge.model.event import EventCode
@@ -58,3 +60,13 @@ def test_what_the_heater_does_to_the_stream_is_no_lag() -> None:
     bench.also_read[BACK] = lambda: bench.liquid_c - stream_c * bench.heater / 1000.0
     bench.run(300)
     assert [event.get("rule") for event in bench.of(EventCode.TRIP)] in ([], ["low_fill"])
+
+
+def test_half_as_much_again_as_full_power_does_to_the_stream_is_left_out() -> None:
+    bench = BenchKettle(plan_of(replace(REST, at_c=76.0), kettle=RETURN), liquid_c=66.0, stage="hold", grain=Grain.IN)
+    bench.also_read[BACK] = lambda: bench.liquid_c - 4.0
+    bench.run(200)
+    stream_c = KETTLE.heater_w / (4186.0 * KETTLE.pump_l_per_min / 60.0)
+    heated = bench.state.evidence.recent_fraction
+    assert heated > 0.5
+    assert bench.state.evidence.bed_lag_c == pytest.approx(4.0 - 1.5 * stream_c * heated, abs=0.1)
