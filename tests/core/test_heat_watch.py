@@ -140,6 +140,9 @@ class TestAProbeThatIsPutBackWhileTheDayStandsStill:
         assert followed(HeatWatch(), self.PAUSED).put_back_s == 1000.0
         assert followed(HeatWatch(), CALM).put_back_s == -math.inf
 
+    def test_is_not_taken_from_a_second_tick_in_the_same_instant(self) -> None:
+        assert risen(0.0, here=self.PAUSED, dt_s=0.0).put_back_s == -math.inf
+
     def test_is_given_as_long_to_settle_as_moved_liquid(self) -> None:
         put_back = HOT._replace(put_back_s=941.0)
         assert risen(0.05, put_back, self.PAUSED).stray_c == 0.0

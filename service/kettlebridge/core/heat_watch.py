@@ -18,7 +18,7 @@ from kettlebridge.model.kettle import Kettle
 SETTLES_S = 60.0
 SETTLES_WITH_GRAIN_S = 180.0
 """So long after liquid was moved nothing is judged by temperature; grain lets it through slowly. Where all is told off,
-`OPEN_AFTER_S` is enough: what still warms then is worth a false word."""
+`OPEN_AFTER_S` is enough: there a late alarm is worse than a false one."""
 PUT_BACK_C = 1.0
 """Such a step in one second while the day stands still, beyond full power: the probe was elsewhere, it is no heat."""
 LACK_SHARE = 0.4
@@ -150,7 +150,7 @@ def followed(w: HeatWatch, h: Heating) -> HeatWatch:
     last_c, lag1, lag2, was_lack_c, was_fast_c, _, was_same_c, _, _, open_since_s, put_back_s = w
     open_since_s = (now_s if open_since_s is None else open_since_s) if told_off else None
     if control_c is None or not volume_l or last_c is None or not dt_s > 0.0:
-        back_s = now_s if told_off and not running else put_back_s
+        back_s = now_s if last_c is None and told_off and not running else put_back_s
         return HeatWatch(control_c, applied, applied, open_since_s=open_since_s, put_back_s=back_s)
     change_c, power_w = control_c - last_c, kettle.heater_w
     whole_j_per_k = WATER_J_PER_KG_K * volume_l + MALT_J_PER_KG_K * grain_kg
