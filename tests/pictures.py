@@ -79,6 +79,7 @@ SHOTS = (
     Shot(name="phone_armed", moment="armed", screen=ON_A_PHONE),
     Shot(name="phone_not_armed", moment="held on", screen=ON_A_PHONE),
     Shot(name="phone_alarm", moment="alarm", screen=ON_A_PHONE),
+    Shot(name="tablet_call", moment="call", screen=ON_A_TABLET),
     Shot(name="tablet_alarm", moment="alarm", screen=ON_A_TABLET, scheme="dark"),
     Shot(name="phone_done", moment="done", screen=ON_A_PHONE),
     Shot(name="tablet_dark", moment="boil", screen=ON_A_TABLET, scheme="dark"),

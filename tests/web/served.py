@@ -14,7 +14,7 @@ from kettlebridge.model.ids import KettleId
 from kettlebridge.runtime.fan_out import FanOut
 from kettlebridge.web.keys import KeyFile, write_keys
 from kettlebridge.web.server import Address, Listener, serve_page
-from tests.browser import ARGUMENTS, CHROMIUM, PHONE
+from tests.browser import ARGUMENTS, CHROMIUM, PHONE, TABLET
 from tests.web.rooms import THIMBLE, KeptCommands, KeptNext, seen, surroundings
 
 PATIENCE_MS = 15_000.0
@@ -85,7 +85,16 @@ async def a_browser() -> AsyncIterator[Browser]:
 
 async def a_phone(browser: Browser, *, scheme: Scheme = "light") -> Page:
     """A fresh telephone."""
-    screen = ViewportSize(width=PHONE["width"], height=PHONE["height"])
+    return await a_screen(browser, ViewportSize(width=PHONE["width"], height=PHONE["height"]), scheme)
+
+
+async def a_tablet(browser: Browser) -> Page:
+    """A fresh tablet, lying on its long side."""
+    return await a_screen(browser, ViewportSize(width=TABLET["width"], height=TABLET["height"]), "light")
+
+
+async def a_screen(browser: Browser, screen: ViewportSize, scheme: Scheme) -> Page:
+    """A fresh one."""
     page = await (await browser.new_context(viewport=screen, color_scheme=scheme)).new_page()
     page.set_default_timeout(PATIENCE_MS)
     return page

@@ -12,11 +12,12 @@ from playwright.async_api import Page
 
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.plan import AskKind
 from kettlebridge.web.roles import Role
 from tests.browser import CHROMIUM, PHONE
 from tests.documents.builders import call
 from tests.web.rooms import BATCH, SADDLE, THIMBLE, seen
-from tests.web.served import Scheme, Served, a_browser, a_phone, served
+from tests.web.served import Scheme, Served, a_browser, a_phone, a_tablet, served
 from tests.web.test_access import PHRASES, keys
 
 pytestmark = [
@@ -39,6 +40,13 @@ class Shown:
 ALARM = AlarmRecord(cause="rest_hot", state=AlarmState.UNACKNOWLEDGED, safety=False, since_s=60.0)
 SEEN_ALARM = replace(ALARM, cause="unanswered", state=AlarmState.ACKNOWLEDGED)
 TWO_CALLS = (call(kind="ask", subject="lift", at_kettle=True), replace(call(kind="ask", subject="fill"), id="0.ask.1"))
+SILENT_PROBE = replace(ALARM, cause="stale", safety=True)
+PAUSED = {"state": BatchState.HELD, "hold_cause": "stale", "alarms": (SILENT_PROBE,), "forecast": None}
+LEADING = "main button.thumb, main .big button"
+ASKED: dict[str, Shown] = {
+    **{one.value: Shown(stands={"calls": (call(kind="ask", subject=one.value, at_kettle=True),)}) for one in AskKind},
+    "paused by an alarm": Shown(stands=PAUSED),
+}
 VIEWS: dict[str, Shown] = {
     "a rest": Shown(),
     "calls with their cautions": Shown(stands={"calls": TWO_CALLS}),
@@ -107,3 +115,19 @@ async def test_the_sign_in_and_what_follows_are_for_everybody(tmp_path: Path, sc
         await page.wait_for_selector("#trace svg")
         assert not [*await violations(page, "signed in"), *await misfits(page, "signed in")]
         await page.context.close()
+
+
+async def test_on_a_tablet_whatever_is_asked_is_answered_without_moving_the_page(tmp_path: Path) -> None:
+    hidden: list[str] = []
+    async with a_browser() as browser, served(tmp_path) as house:
+        page = await a_tablet(browser)
+        for n, (name, view) in enumerate(ASKED.items(), start=101):
+            await show(page, house, n, view)
+            button = await page.locator(LEADING).bounding_box()
+            stop = await page.locator(".stop").bounding_box()
+            assert button is not None
+            assert stop is not None
+            if button["y"] + button["height"] > stop["y"]:
+                hidden.append(f"{name}: ends at {button['y'] + button['height']:.0f} px of {stop['y']:.0f}")
+        await page.context.close()
+    assert not hidden, "\n".join(hidden)
