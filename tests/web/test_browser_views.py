@@ -67,13 +67,13 @@ VIEWS: dict[str, Shown] = {
 
 
 async def misfits(page: Page, name: str) -> list[str]:
-    """What hangs over the edge, and every button smaller than a finger."""
+    """What hangs over the edge, and every button and link lower than a finger."""
     wide = await page.evaluate("document.documentElement.scrollWidth")
     found = [f"{name}: {wide} px wide"] if wide > PHONE["width"] else []
-    for button in await page.get_by_role("button").all():
-        box = await button.bounding_box()
+    for one in [*await page.get_by_role("button").all(), *await page.get_by_role("link").all()]:
+        box = await one.bounding_box()
         if box is not None and box["height"] < FINGER_PX:
-            found.append(f"{name}: {await button.inner_text()} is {box['height']:.0f} px high")
+            found.append(f"{name}: {await one.inner_text()} is {box['height']:.0f} px high")
     return found
 
 

@@ -27,11 +27,22 @@ COMES_S = 20.0
 
 
 async def test_the_page_of_a_recipe_is_its_sheet_and_its_steps() -> None:
-    text = (await house().get(f"{NEXT}?{urllib.parse.urlencode(SMALL)}")).text
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=BatchState.COMPLETE, step=None), ())
+    text = (await the_house.get(f"{NEXT}?{urllib.parse.urlencode(SMALL)}")).text
     assert "<h1>Corvane Pale in thimble: the sheet</h1>" in text
     assert "Set it up in thimble" in text
     assert "<caption>Water" in text
     assert "<li><b>Dough in</b>" in text
+
+
+@pytest.mark.parametrize("state", [BatchState.RUNNING, BatchState.HELD, BatchState.ABORTED])
+async def test_a_busy_kettle_shows_the_sheet_says_so_and_has_no_button(state: BatchState) -> None:
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=state), ())
+    text = (await the_house.get(f"{NEXT}?{urllib.parse.urlencode(SMALL)}")).text
+    assert text.index("<b>thimble is busy:</b>") < text.index("<caption>Water")
+    assert "Set it up in" not in text
 
 
 async def test_it_is_set_up_by_one_press_and_nothing_is_begun_by_it() -> None:

@@ -20,7 +20,7 @@ from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES
 from kettlebridge.web.pictures import PARTS
 from kettlebridge.web.stream import SPREAD_S
 from tests.documents.builders import call
-from tests.web.rooms import CODE, SADDLE, THIMBLE, House, house, seen
+from tests.web.rooms import CODE, SADDLE, THIMBLE, Answered, House, house, seen
 
 TELL = "/kettles/thimble/tell"
 FIRST_LOAD_BYTES = 100 * 1024
@@ -151,10 +151,33 @@ async def test_words_of_a_link_made_elsewhere_do_not_get_onto_the_page() -> None
     assert "Pull" not in text
 
 
-async def test_stop_all_heat_is_on_every_page_as_a_form_and_needs_nothing() -> None:
+OF_A_KETTLE = ("", "/next", "/next?recipe=Corvane+Pale", "/rescue", "/measured")
+OF_NONE = ("/batches", "/nowhere", "/kettles/other")
+
+
+def stop_forms(answer: Answered) -> list[tuple[str, str]]:
+    """Where the forms that stop all heat go, and what their buttons say."""
+    found = re.findall(
+        r'<form class="stop" method="post" action="([^"]+)".*?<button type="submit">([^<]+)<', answer.text, re.S
+    )
+    return [(action, words) for action, words in found]
+
+
+async def test_stop_all_heat_is_on_every_page_for_the_kettle_that_it_is_about() -> None:
+    several, one = house(kettles=(THIMBLE, SADDLE)), house()
+    for path in OF_A_KETTLE:
+        assert stop_forms(await several.get(f"/kettles/saddle{path}")) == [("/kettles/saddle/tell", "Stop all heat")], (
+            path
+        )
+    for path in ("/", *OF_NONE):
+        assert stop_forms(await several.get(path)) == [("/stop-all-heat", "Stop all heat on every kettle")], path
+    for path in OF_NONE:
+        assert stop_forms(await one.get(path)) == [("/kettles/thimble/tell", "Stop all heat")], path
+    assert stop_forms(await house(speaks=False).get("/kettles/thimble")) == [("/kettles/thimble/tell", "Stop all heat")]
+
+
+async def test_stop_all_heat_needs_nothing() -> None:
     the_house = house(kettles=(THIMBLE, SADDLE))
-    for path, button in (("/", "Stop all heat on every kettle"), ("/kettles/saddle", "Stop all heat")):
-        assert f'<button type="submit">{button}</button>' in (await the_house.get(path)).text
     await the_house.post(TELL, {"do": "stop-heat", "code": "wrong"})
     await the_house.post("/stop-all-heat", {})
     assert [(kettle, command.kind) for kettle, command in the_house.commands.taken] == [
@@ -254,6 +277,15 @@ async def test_a_kettle_that_has_not_spoken_says_so_and_an_unknown_one_is_none()
     answer = await house().get("/kettles/other")
     assert answer.status == 404
     assert "no such kettle" in answer.text
+
+
+async def test_where_nothing_is_found_it_is_said_in_plain_words_with_the_way_back() -> None:
+    answer = await house().get("/nowhere")
+    assert answer.status == 404
+    assert "<h1>There is nothing at this address.</h1>" in answer.text
+    assert '<a class="way" href="/">To the kettles</a>' in answer.text
+    assert "<p></p>" not in answer.text
+    assert "Not Found" not in answer.text + (await house().get("/api/nowhere")).text
 
 
 async def test_the_first_load_is_small() -> None:

@@ -24,6 +24,9 @@ td:first-child, th:first-child { text-align: left; padding-left: 0; white-space:
 tr + tr td { border-top: .3pt solid #ddd }
 ul { margin: 0; padding-left: 4mm } .stops { font-weight: bold }
 footer { border-top: .5pt solid #888; color: #444; font-size: 8pt; padding-top: 1mm }
+@media screen and (max-width: 700px) {
+  body { font-size: .9rem; padding: 0 .5rem } header { display: block } main { columns: 1 } td { white-space: normal }
+}
 """
 STOPS = ' class="stops"'
 FOOT = (
@@ -38,8 +41,8 @@ def sheet_page(sheet: Sheet) -> str:
     body = "".join(_section(section) for section in sections(sheet))
     return (
         f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta name="viewport" content="width=device-width"><title>{escape(sheet.recipe.name)}</title>'
-        f"<style>{STYLE}</style></head>\n<body><header><h1>{escape(sheet.recipe.name)}</h1>"
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(sheet.recipe.name)}</title><style>{STYLE}</style></head>\n<body><header><h1>{escape(sheet.recipe.name)}</h1>"
         f"<p>{escape(sheet.kettle.name)}{style}</p></header>\n<main>"
         f"{_cautions(cautions(sheet))}{body}{_notes(sheet.recipe.notes)}</main>\n"
         f"<footer>{escape(FOOT)}</footer></body></html>\n"

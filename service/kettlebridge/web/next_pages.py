@@ -18,6 +18,7 @@ from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.brewing.scaling import scaled
 from kettlebridge.documents.caution_words import caution_words
+from kettlebridge.documents.sentences import leading
 from kettlebridge.documents.sheet_sections import Section, sections
 from kettlebridge.documents.steps import planned
 from kettlebridge.model.command import CommandKind
@@ -26,6 +27,7 @@ from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Profile
 from kettlebridge.ports import Library, NextBatches
 from kettlebridge.web.tools import SIGN_IN, Desk, fields_of
+from kettlebridge.web.view import next_words
 
 SEE_OTHER = 303
 CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
@@ -84,6 +86,7 @@ class NextPages:
         if why_not is not None:
             return await self._page(request, kettle, fields, why_not)
         return desk.page(
+            request,
             "plain.html",
             sentence=f"{draft.profile.name} is next in {kettle}.",
             more="It is not begun yet: its page comes up in a moment.",
@@ -101,9 +104,11 @@ class NextPages:
         desk, batches = self._desk, self._batches()
         library = desk.around.library
         draft = await asyncio.to_thread(drafted, batches.kettle(kettle), library, given)
-        visitor = desk.visitor(request)
+        visitor, snapshot = desk.visitor(request), desk.around.snapshots.latest(kettle)
         return desk.page(
+            request,
             "next.html",
+            busy="" if snapshot is None or next_words(snapshot) else leading(snapshot),
             kettle=kettle,
             recipes=await asyncio.to_thread(library.recipes),
             profiles=await asyncio.to_thread(library.profiles),

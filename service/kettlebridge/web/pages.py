@@ -24,7 +24,7 @@ from kettlebridge.web.measured import measured
 from kettlebridge.web.rescue import TROUBLES, advised
 from kettlebridge.web.roles import ROLE_WORDS
 from kettlebridge.web.telling import Telling, answer_of, from_form, words_of
-from kettlebridge.web.tools import SIGN_IN, Desk, fields_of, now_s
+from kettlebridge.web.tools import SIGN_IN, STOP_ALL, Desk, fields_of, now_s
 from kettlebridge.web.view import KettleView
 
 SEE_OTHER = 303
@@ -46,7 +46,7 @@ class Pages:
             Route("/kettles/{kettle}/trace", self.trace),
             Route("/kettles/{kettle}/rescue", self.rescue),
             Route("/kettles/{kettle}/measured", self.measured),
-            Route("/stop-all-heat", self.stop_all_heat, methods=["POST"]),
+            Route(STOP_ALL, self.stop_all_heat, methods=["POST"]),
             Route("/batches", self.batches),
             Route("/batches/{batch}/report", self.report),
             Route(SIGN_IN, self.sign_in, methods=["GET", "POST"]),
@@ -65,13 +65,13 @@ class Pages:
             return RedirectResponse(f"/kettles/{kettles[0]}", SEE_OTHER)
         views = [desk.pictures.of(snapshot).view for snapshot in map(desk.around.snapshots.latest, kettles) if snapshot]
         return desk.page(
+            request,
             "overview.html",
             views=views,
             sentence=_of_all(views),
             answer=words_of(request.query_params.get("answer", "")) or "",
             visitor=visitor,
             visitor_words=ROLE_WORDS[visitor.role],
-            may_stop=visitor.may(kettles[0], CommandKind.STOP_HEAT),
         )
 
     async def kettle(self, request: Request) -> Response:
@@ -83,6 +83,7 @@ class Pages:
         snapshot = desk.around.snapshots.latest(kettle)
         if snapshot is None:
             return desk.page(
+                request,
                 "plain.html",
                 sentence="This kettle has not said anything yet.",
                 more="Its board is being looked for.",
@@ -97,6 +98,7 @@ class Pages:
         picture = desk.pictures.of(snapshot)
         desk.teller.freshness.shown(kettle, snapshot.n, now_s())
         page = desk.page(
+            request,
             "kettle.html",
             view=picture.view,
             parts=picture.parts,
@@ -108,7 +110,6 @@ class Pages:
             others=len(desk.around.kettles) > 1,
             hurried=desk.around.hurried,
             may_tell=visitor.may(kettle, CommandKind.CONFIRM),
-            may_stop=visitor.may(kettle, CommandKind.STOP_HEAT),
         )
         html = bytes(page.body).decode()
         for place, value in (("key", secrets.token_hex(8)), ("seen", str(snapshot.n)), ("token", visitor.token)):
@@ -155,7 +156,7 @@ class Pages:
             return RedirectResponse(SIGN_IN, SEE_OTHER)
         kettle = desk.kettle(request)
         shown = await asyncio.to_thread(self._rescued, kettle, dict(request.query_params))
-        return desk.page("rescue.html", 200, **shown)
+        return desk.page(request, "rescue.html", 200, **shown)
 
     def _rescued(self, kettle: KettleId, given: dict[str, str]) -> dict[str, object]:
         """What the page of a rescue is filled with. Reads files and reckons: not for the loop."""
@@ -198,6 +199,7 @@ class Pages:
         course = await desk.around.traces.of(snapshot.batch)
         plan = desk.pictures.plans.of(snapshot.batch)
         return desk.page(
+            request,
             "measured.html",
             kettle=kettle,
             measured=measured(plan, course),
@@ -222,7 +224,7 @@ class Pages:
             }
             for one in found
         ]
-        return desk.page("batches.html", batches=shown)
+        return desk.page(request, "batches.html", batches=shown)
 
     async def report(self, request: Request) -> Response:
         """The record of a batch as a page that prints."""
@@ -240,7 +242,7 @@ class Pages:
         plain = request.url.scheme == "http"
         if request.method != "POST":
             back, said = request.query_params.get("back", ""), request.query_params.get("answer", "")
-            return desk.page("sign_in.html", answer=words_of(said) or "", back=self._known(back), plain=plain)
+            return desk.page(request, "sign_in.html", answer=words_of(said) or "", back=self._known(back), plain=plain)
         fields = await fields_of(request)
         phrase, back = fields.get("phrase", ""), self._known(fields.get("back", ""))
         address = "nowhere" if request.client is None else request.client.host
@@ -248,11 +250,11 @@ class Pages:
             visitor = await desk.access.sign_in(phrase, address)
         except WaitError as error:
             answer = f"Too many wrong tries: wait {error.wait_s:.0f} s."
-            page = desk.page("sign_in.html", status=429, answer=answer, back=back, plain=plain)
+            page = desk.page(request, "sign_in.html", status=429, answer=answer, back=back, plain=plain)
             page.headers["retry-after"] = f"{error.wait_s + 0.5:.0f}"
             return page
         if visitor is None:
-            return desk.page("sign_in.html", status=403, answer="That is not it.", back=back, plain=plain)
+            return desk.page(request, "sign_in.html", status=403, answer="That is not it.", back=back, plain=plain)
         response = RedirectResponse(back, SEE_OTHER)
         desk.access.begin(response, visitor)
         return response
@@ -277,6 +279,7 @@ class Pages:
         if visitor is None:
             raise HTTPException(404, "This link shows nothing any more.")
         response = desk.page(
+            request,
             "plain.html",
             sentence="This link lets you look.",
             more="The kettles come up in a moment.",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+from http import HTTPStatus
 
 from starlette.applications import Starlette
 from starlette.exceptions import HTTPException
@@ -29,6 +30,12 @@ from kettlebridge.web.tools import SIGN_IN, Desk, json_problem
 
 GZIP_FROM_BYTES = 600
 FOR_PROGRAMS = "/api"
+GO_ON = "Nothing was changed by it: every kettle goes on as before."
+PLAIN_WORDS = {
+    HTTPStatus(404).phrase: "There is nothing at this address.",
+    HTTPStatus(405).phrase: "This address cannot be used in that way.",
+}
+"""For what the framework says by itself."""
 
 
 def site(around: Surroundings, hosts: Hosts, access: Access, stop: asyncio.Event) -> ASGIApp:
@@ -44,11 +51,12 @@ def site(around: Surroundings, hosts: Hosts, access: Access, stop: asyncio.Event
 
     async def problem(request: Request, error: Exception) -> Response:
         status, words = (error.status_code, error.detail) if isinstance(error, HTTPException) else (500, "A mistake.")
+        words = PLAIN_WORDS.get(words, words)
         if request.url.path.startswith(FOR_PROGRAMS):
             return json_problem(status, words)
         if status == 401 and request.method == "GET":
             return RedirectResponse(SIGN_IN, SEE_OTHER)
-        return desk.page("plain.html", status=status, sentence=words, more="", then=None, wait_s=0)
+        return desk.page(request, "plain.html", status=status, sentence=words, more=GO_ON, then=None, wait_s=0)
 
     async def large(_request: Request, _error: Exception) -> Response:
         return too_large()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import secrets
 from dataclasses import dataclass
 from urllib.parse import parse_qsl
 
@@ -10,6 +11,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, Response
 
+from kettlebridge.model.command import CommandKind
 from kettlebridge.model.ids import KettleId
 from kettlebridge.web.access import Access, token_fits
 from kettlebridge.web.pictures import Pictures
@@ -19,7 +21,18 @@ from kettlebridge.web.surroundings import Surroundings
 from kettlebridge.web.telling import Teller
 
 SIGN_IN = "/sign-in"
+STOP_ALL = "/stop-all-heat"
 FIELDS = 32
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StopForm:
+    """The one form that every page has for whoever may send it: where it goes, and what its button says."""
+
+    action: str
+    words: str
+    key: str
+    token: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,10 +45,25 @@ class Desk:
     teller: Teller
     streams: Streams
 
-    def page(self, template: str, status: int = 200, **values: object) -> HTMLResponse:
+    def page(self, request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
         """A page in the house's own look."""
-        html = self.pictures.templates.get_template(template).render(note=self.around.note(), **values)
+        shared = {"note": self.around.note(), "stop": self._stop_form(request)}
+        html = self.pictures.templates.get_template(template).render(**shared, **values)
         return HTMLResponse(html, status_code=status)
+
+    def _stop_form(self, request: Request) -> StopForm | None:
+        """For the kettle that the page is about; on one about none, for all. None: whoever asks may not stop them."""
+        visitor, kettles = self.access.visitor(request), self.around.kettles
+        if visitor is None or not all(visitor.may(kettle, CommandKind.STOP_HEAT) for kettle in kettles):
+            return None
+        meant = tuple(kettle for kettle in kettles if kettle == request.path_params.get("kettle")) or kettles
+        one = meant[0] if len(meant) == 1 else None
+        return StopForm(
+            action=STOP_ALL if one is None else f"/kettles/{one}/tell",
+            words="Stop all heat on every kettle" if one is None else "Stop all heat",
+            key=secrets.token_hex(8),
+            token=visitor.token,
+        )
 
     def kettle(self, request: Request) -> KettleId:
         """The kettle that a path names. Raises HTTPException: there is none."""

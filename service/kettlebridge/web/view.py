@@ -144,12 +144,12 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ()) if kind not in left_out),
         measures=() if snapshot.nothing_chosen else MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
-        next=_next_words(snapshot),
+        next=next_words(snapshot),
         over=snapshot.state in ENDED,
     )
 
 
-def _next_words(snapshot: Snapshot) -> str:
+def next_words(snapshot: Snapshot) -> str:
     """The way to what is brewed next, where another batch may take this one's place."""
     if snapshot.state in ENDED:
         return "Brew something next"
