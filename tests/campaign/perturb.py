@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-ROOMS = ("interlocks", "heat_watch", "gathering", "evidence", "conditions")
+ROOMS = ("interlocks", "heat_watch", "by_board", "moves", "streams", "warmth", "evidence", "conditions")
 NUMBER = re.compile(r"^([A-Z][A-Z0-9_]+) = ([\d._e*+ /()]+)$")
 FOR_S = re.compile(r"for_s=([\d.]+)")
 CODE = re.compile(r'code="(\w+)"')

@@ -149,12 +149,12 @@ def test_one_fault_is_one_trip_and_one_alarm() -> None:
     assert bench.be(BatchState.HELD)
 
 
-def test_a_lost_link_is_an_alarm_of_a_running_batch() -> None:
+def test_a_lost_board_is_an_alarm_of_a_batch_that_ran() -> None:
     bench = BenchKettle(plan_of(STRIKE), stage="heat")
     bench.run(3)
     bench.linked = False
     bench.run(7)
-    assert bench.alarms == ["link"]
+    assert bench.alarms == ["lost_board"]
 
 
 def test_a_record_that_cannot_be_written_is_an_alarm_and_changes_no_control() -> None:

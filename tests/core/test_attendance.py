@@ -15,7 +15,7 @@ from kettlebridge.model.event import EventCode
 from kettlebridge.model.inputs import Resumed
 from kettlebridge.model.plan import AskKind, AskStep, BoilStep, RestStep
 from kettlebridge.model.reading import BoardInput
-from tests.core.bench_kettle import STRIKE, BenchKettle, plan_of
+from tests.core.bench_kettle import KETTLE, STRIKE, BenchKettle, plan_of
 
 RUNS = (BatchState.RUNNING, BatchState.RESTARTING, BatchState.HOLDING)
 
@@ -149,3 +149,24 @@ def test_what_was_near_or_below_before_a_pause_does_not_count_after_it() -> None
     assert bench.state.stage.step_index == 0
     bench.run(30)
     assert bench.state.stage.step_index == 1
+
+
+@pytest.mark.parametrize(("named", "goes_on"), [(BoardInput.NONE, False), (BoardInput.CONFIRM, True)])
+def test_only_a_button_that_the_kettle_file_names_is_somebody_at_the_kettle(
+    named: BoardInput, *, goes_on: bool
+) -> None:
+    bench = BenchKettle(plan_of(STRIKE, kettle=replace(KETTLE, inputs=named)), liquid_c=30.0, stage="heat")
+    bench.run(5)
+    bench.tell(CommandKind.HOLD)
+    bench.run(10)
+    bench.inputs_on = BoardInput.CONFIRM
+    bench.run(1)
+    assert (bench.batch is not BatchState.HELD) is goes_on
+
+
+def test_a_stop_button_is_obeyed_though_no_file_names_it() -> None:
+    bench = BenchKettle(plan_of(STRIKE, kettle=replace(KETTLE, inputs=BoardInput.NONE)), liquid_c=30.0, stage="heat")
+    bench.run(5)
+    bench.inputs_on = BoardInput.STOP
+    bench.run(8)
+    assert bench.batch is BatchState.ABORTED

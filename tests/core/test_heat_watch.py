@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from kettlebridge.core.heat import MALT_J_PER_KG_K
-from kettlebridge.core.heat_watch import Heating, HeatWatch, followed, open_surface_w
+from kettlebridge.core.heat_watch import Heating, HeatWatch, followed, open_surface_w, risen_c
 from kettlebridge.core.ledger import Grain, Ledger
 from tests.core.bench_kettle import KETTLE
 
@@ -25,11 +25,15 @@ CALM = Heating(
     told_off=False,
     moved=False,
     still_s=1000.0,
+    pours=False,
+    poured_l=0.0,
+    poured_c=55.0,
     falling=False,
     running=True,
     boils=False,
     target_c=66.0,
     stage_begun_s=0.0,
+    step_index=0,
     now_s=1000.0,
     dt_s=1.0,
 )
@@ -430,7 +434,7 @@ class TestSinceWhenAllIsToldOff:
     ],
     ids=str,
 )
-def test_something_is_found_when_a_sum_has_reached_its_bound(at: dict[str, float], before: dict[str, float]) -> None:
+def test_something_is_found_when_a_sum_has_reached_its_bound(at: dict[str, Any], before: dict[str, Any]) -> None:
     assert HeatWatch(**at).found
     assert not HeatWatch(**before).found
     for name, value in at.items():
@@ -438,5 +442,39 @@ def test_something_is_found_when_a_sum_has_reached_its_bound(at: dict[str, float
 
 
 def test_nothing_is_found_before_anything_was_watched() -> None:
-    assert tuple(HeatWatch()) == (None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, None, -math.inf)
+    assert tuple(HeatWatch()) == (None, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, None, 0.0, None, -math.inf, 0, None)
     assert not HeatWatch().found
+
+
+class TestWhileHandsAreAtWork:
+    """Everything is told off, liquid may come in: what counts is the rise since the step began."""
+
+    AT_WORK = CALM._replace(pours=True, told_off=True, running=False, control_c=60.0, still_s=0.0)
+    BEGUN = followed(HeatWatch(last_c=60.0), AT_WORK)
+
+    def test_it_is_counted_from_what_the_probe_read_when_the_step_began(self) -> None:
+        later = followed(self.BEGUN, self.AT_WORK._replace(control_c=63.0))
+        assert risen_c(later, self.AT_WORK._replace(control_c=64.0)) == pytest.approx(4.0)
+
+    def test_another_step_and_a_pause_between_begin_anew(self) -> None:
+        other = self.AT_WORK._replace(control_c=63.0, step_index=1)
+        assert risen_c(followed(self.BEGUN, other), other) == 0.0
+        paused = followed(self.BEGUN, self.AT_WORK._replace(pours=False))
+        again = self.AT_WORK._replace(control_c=63.0)
+        assert risen_c(paused, again) == 0.0
+        assert risen_c(followed(paused, again), again) == 0.0
+
+    def test_boiling_water_that_is_to_be_poured_in_explains_its_share(self) -> None:
+        pouring = self.AT_WORK._replace(poured_l=5.0, control_c=70.0)
+        assert risen_c(self.BEGUN, pouring) == pytest.approx(10.0 - 5.0 / 25.0 * 40.0)
+
+    def test_it_says_nothing_of_a_kettle_in_which_nothing_is_confirmed(self) -> None:
+        assert risen_c(self.BEGUN, self.AT_WORK._replace(ledger=Ledger(), control_c=90.0)) == 0.0
+
+
+def test_a_step_that_pours_may_take_what_its_water_needs_at_the_coldest() -> None:
+    dry = risen(0.0, here=FULL._replace(stage_begun_s=5.0))
+    wet = risen(0.0, here=FULL._replace(stage_begun_s=5.0, pours=True, poured_l=4.0, poured_c=56.0))
+    assert dry.left_j is not None
+    assert wet.left_j is not None
+    assert wet.left_j - dry.left_j == pytest.approx(1.7 * 4186.0 * 4.0 * 10.0, rel=1e-3)

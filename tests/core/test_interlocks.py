@@ -53,6 +53,8 @@ ALONE: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
     "hot_pump": ({"control_c": 80.01}, {"control_c": 80.0}),
     "pump_with_heat": ({"heats_with_pump": False}, {"heats_with_pump": False, "wants_pump": False}),
     "beyond_told": ({"beyond_told": True}, {}),
+    "below_told": ({"below_told": True}, {}),
+    "lost_board": ({"unlinked_s": 3.01}, {"unlinked_s": 3.0}),
     "frozen": ({"watch": HeatWatch(same_c=-2.0)}, {"watch": HeatWatch(same_c=1.99)}),
     "no_heat": ({"watch": HeatWatch(lack_c=0.61)}, {"watch": HeatWatch(lack_c=0.59)}),
     "low_fill": ({"watch": HeatWatch(fast_c=2.0)}, {"watch": HeatWatch(fast_c=1.99)}),
@@ -116,6 +118,7 @@ FAR: dict[str, dict[str, Any]] = {
     "never_there": {"overdue_s": 90_000.0},
     "no_fill": {"volume_l": 0.0},
     "hot_pump": {"control_c": 89.0},
+    "lost_board": {"unlinked_s": 900.0},
     "frozen": {"watch": HeatWatch(same_c=-9.0)},
     "no_heat": {"watch": HeatWatch(lack_c=9.0)},
     "low_fill": {"watch": HeatWatch(fast_c=9.0)},
@@ -139,6 +142,17 @@ def test_a_rule_acts_however_far_its_figure_is_gone_by(code: str) -> None:
 
 def test_two_minutes_after_all_was_told_off_is_the_last_moment_of_one_welded_switch() -> None:
     assert acting(HEALTHY._replace(watch=HeatWatch(stray_c=1.0), open_s=120.0)) == ["weld"]
+
+
+def test_a_rise_while_hands_are_at_work_is_heat_from_five_degrees_and_two_minutes_on() -> None:
+    assert acting(HEALTHY._replace(risen_c=5.0, open_s=120.1)) == ["both_welded"]
+    assert acting(HEALTHY._replace(risen_c=40.0, open_s=120.1)) == ["both_welded"]
+    assert acting(HEALTHY._replace(risen_c=4.99, open_s=120.1)) == []
+    assert acting(HEALTHY._replace(risen_c=5.0, open_s=120.0)) == []
+
+
+def test_a_board_and_a_probe_that_are_both_away_are_one_cause() -> None:
+    assert acting(HEALTHY._replace(unlinked_s=3.01, stale_s=3.01)) == ["stale"]
 
 
 def test_under_a_low_limit_of_the_kettle_no_hose_and_no_step_is_hot() -> None:
@@ -173,6 +187,7 @@ HELD_S = {
     "over_set_point": 10.0,
     "over_limit": 5.0,
     "beyond_told": 2.0,
+    "below_told": 10.0,
     "apart": 60.0,
     "no_heat": 15.0,
     "no_flow": 8.0,
@@ -254,7 +269,8 @@ class TestWhatALoweredOutputLeavesBehind:
 
 
 RULES_OF = {
-    7: {"beyond_told"},
+    6: {"lost_board"},
+    7: {"beyond_told", "below_told"},
     8: {"stale"},
     9: {"bad_streak", "mostly_bad"},
     10: {"frozen"},

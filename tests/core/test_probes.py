@@ -8,6 +8,7 @@ import pytest
 
 from kettlebridge.core.probes import (
     AGREE_COUNT,
+    HELD_BACK_S,
     UNHEARD,
     Memories,
     ProbeMemory,
@@ -333,3 +334,12 @@ def test_probes_and_memories_that_do_not_belong_together_are_a_bug_that_shows() 
     for ask in (seats, control_memory, lambda probes, memories: value_c(probes, memories, ProbeRole.RETURN, 0.0)):
         with pytest.raises(ValueError, match="shorter"):
             ask((ROOM, ROOM), (UNHEARD,))
+
+
+@pytest.mark.parametrize("level_s", [2, 3])
+def test_a_probe_whose_jumps_are_held_back_for_ever_counts_as_heard_for_ten_seconds(level_s: int) -> None:
+    memory = seen(*[60.0] * 4)
+    wild = seen(*[30.0 if n // level_s % 2 else 90.0 for n in range(60)], memory=memory)
+    assert wild.good_c == 60.0
+    assert wild.heard_s is not None
+    assert wild.heard_s - wild.good_s <= HELD_BACK_S

@@ -57,9 +57,37 @@ def test_a_board_that_follows_a_second_late_is_no_second_master() -> None:
     assert bench.of(EventCode.TRIP) == []
 
 
-def test_an_output_that_reads_lower_than_told_is_no_danger() -> None:
-    bench = BenchKettle(plan_of(STRIKE), stage="heat")
-    bench.pins = lambda board: replace(board, heater_permille=0)
+REFUSED: dict[str, Callable[[BoardState], BoardState]] = {
+    "heater": lambda board: replace(board, heater_permille=min(board.heater_permille, 899)),
+    "pump": lambda board: replace(board, pump_on=False),
+    "main contactor": lambda board: replace(board, main_contactor_closed=False),
+}
+
+
+@pytest.mark.parametrize("output", REFUSED)
+def test_an_output_that_something_keeps_off_holds_the_batch_after_ten_seconds(output: str) -> None:
+    step = MASH_REST if output == "pump" else STRIKE
+    bench = BenchKettle(plan_of(step), liquid_c=30.0, stage="ramp" if output == "pump" else "heat", grain=Grain.IN)
+    bench.run(5)
+    bench.pins = REFUSED[output]
+    took_s = bench.until(lambda: bench.state.hold_cause == "below_told", within_s=15)
+    assert took_s == pytest.approx(11.0, abs=1.0)
+    assert bench.off
+
+
+def test_a_board_that_lets_go_for_a_moment_is_told_again() -> None:
+    bench = BenchKettle(plan_of(STRIKE), liquid_c=30.0, stage="heat")
+    for _ in range(5):
+        bench.pins = REFUSED["heater"]
+        bench.run(8)
+        bench.pins = lambda board: board
+        bench.run(3)
+    assert bench.of(EventCode.TRIP) == []
+
+
+def test_an_order_that_was_rounded_down_is_kept() -> None:
+    bench = BenchKettle(plan_of(STRIKE), liquid_c=30.0, stage="heat")
+    bench.pins = lambda board: replace(board, heater_permille=min(board.heater_permille, 900))
     bench.run(30)
     assert bench.of(EventCode.TRIP) == []
 

@@ -7,7 +7,7 @@ import pytest
 from kettlebridge.core.ledger import Grain
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
-from kettlebridge.model.plan import BoilStep, HeatStep
+from kettlebridge.model.plan import Addition, AdditionKind, AskKind, AskStep, BoilStep, HeatStep, HopStandStep
 from tests.core.bench_kettle import MASH_REST, WITHIN_S, BenchKettle, plan_of
 
 WITHIN_10_S = WITHIN_S[10] or 0.0
@@ -53,3 +53,23 @@ def test_a_rest_at_its_temperature_may_read_the_same_for_long() -> None:
     bench = BenchKettle(plan_of(MASH_REST), liquid_c=66.0, stage="hold", grain=Grain.IN)
     bench.run(55)
     assert bench.of(EventCode.TRIP) == []
+
+
+@pytest.mark.parametrize("what", [AskKind.SPARGE, AskKind.DRAIN])
+def test_it_is_seen_while_the_wort_is_kept_warm_for_the_rinsing(what: AskKind) -> None:
+    step = AskStep(name="by hand", what=what, keep_c=75.0)
+    bench = BenchKettle(plan_of(step, MASH_REST), liquid_c=66.0, stage="ask", volume_l=20.0, grain=Grain.LIFTED)
+    bench.reads = lambda: 66.0
+    bench.run(5)
+    assert bench.until(lambda: bench.off, within_s=WITHIN_10_S) <= WITHIN_10_S
+    assert bench.state.hold_cause == "frozen"
+
+
+def test_it_is_seen_while_an_addition_waits() -> None:
+    hops = Addition(name="leaf", kind=AdditionKind.HOPS, grams=20.0, before_end_min=30.0)
+    stand = HopStandStep(name="stand", at_c=80.0, for_min=30.0, additions=(hops,))
+    bench = BenchKettle(plan_of(stand), liquid_c=76.0, stage="stand")
+    bench.run(5)
+    stuck_c = bench.liquid_c
+    bench.reads = lambda: stuck_c
+    assert bench.until(lambda: bench.off, within_s=WITHIN_10_S) <= WITHIN_10_S

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from kettlebridge.core.ledger import Grain
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
+from kettlebridge.model.plan import AskKind, AskStep
 from tests.core.bench_kettle import ROOM_C, STRIKE, WITHIN_S, BenchKettle, plan_of
 
 WITHIN_11_S = WITHIN_S[11] or 0.0
@@ -74,3 +76,32 @@ def test_a_fall_counts_again_three_minutes_after_water_was_announced(after_s: in
     bench.reads = lambda: from_c - 0.45 * (bench.now_s - fell_s)
     bench.run(12)
     assert (bench.state.hold_cause == "fell_out") is held
+
+
+def kept_warm(what: AskKind) -> BenchKettle:
+    """Wort that is kept at 75 °C while the grain is rinsed and drains."""
+    step = AskStep(name="by hand", what=what, keep_c=75.0)
+    bench = BenchKettle(plan_of(step, STRIKE), liquid_c=70.0, stage="ask", volume_l=20.0, grain=Grain.LIFTED)
+    bench.run(90)
+    assert bench.heater == 1000
+    return bench
+
+
+@pytest.mark.parametrize("what", [AskKind.SPARGE, AskKind.DRAIN])
+def test_it_is_seen_while_the_wort_is_kept_warm_for_the_rinsing(what: AskKind) -> None:
+    bench = kept_warm(what)
+    fell_s, from_c = bench.now_s, bench.liquid_c
+    bench.reads = lambda: ROOM_C + (from_c - ROOM_C) * (1.0 - 1.0 / 30.0) ** (bench.now_s - fell_s)
+    assert bench.until(lambda: bench.off, within_s=WITHIN_11_S) <= WITHIN_11_S
+    assert bench.state.hold_cause == "fell_out"
+
+
+def test_the_coldest_sparge_water_that_was_to_be_expected_is_no_fall() -> None:
+    bench = kept_warm(AskKind.SPARGE)
+    poured_c = bench.plan.profile.water.sparge_c - 20.0
+    mixed_c = (20.0 * bench.liquid_c + 5.0 * poured_c) / 25.0
+    for _ in range(20):
+        bench.liquid_c += (mixed_c - bench.liquid_c) / 5.0
+        bench.tick()
+    bench.run(30)
+    assert bench.of(EventCode.TRIP) == []

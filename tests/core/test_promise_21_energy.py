@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from kettlebridge.core.heat_watch import BUDGET_C, BUDGET_J
+from kettlebridge.core.ledger import Grain
 from kettlebridge.model.event import EventCode
-from kettlebridge.model.plan import RestStep
+from kettlebridge.model.plan import AskKind, AskStep, RestStep
 from tests.core.bench_kettle import ROOM_C, BenchKettle, plan_of
 
 HOLD = RestStep(name="rest", at_c=66.0, for_min=240.0)
@@ -39,3 +40,13 @@ def test_a_heat_up_from_cold_in_a_fuller_kettle_does_not() -> None:
     bench.true_l = 23.0
     bench.until(lambda: bench.stage == "hold", within_s=3600)
     assert bench.of(EventCode.TRIP) == []
+
+
+def test_wort_that_is_kept_warm_for_a_probe_that_hangs_elsewhere_is_not_kept_for_long() -> None:
+    step = AskStep(name="rinse", what=AskKind.SPARGE, keep_c=75.0)
+    bench = BenchKettle(plan_of(step, HOLD), liquid_c=70.0, stage="ask", volume_l=20.0, grain=Grain.LIFTED)
+    bench.reads = lambda: 60.0 + 0.2 * (bench.state.n % 2)
+    bench.run(5)
+    bench.until(lambda: bench.off, within_s=1800)
+    assert bench.state.hold_cause == "over_budget"
+    assert bench.liquid_c < bench.plan.kettle.boil_c

@@ -11,6 +11,7 @@ from kettlebridge.core.ledger import CLAIM_ENDS_S, Ledger
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
+from kettlebridge.model.inputs import Resumed
 from kettlebridge.model.kettle import ChillWay, Kettle
 from kettlebridge.model.plan import AnyStep, AskKind, AskStep, ChillStep, HeatStep
 from tests.core.bench_kettle import BARE, KETTLE, STRIKE, BenchKettle, plan_of
@@ -93,3 +94,15 @@ def test_more_litres_than_the_kettle_holds_are_no_claim() -> None:
     bench.run(5)
     assert bench.of(EventCode.FILL) == []
     assert bench.off
+
+
+def test_the_hours_of_an_outage_count_for_the_claim() -> None:
+    bench = BenchKettle(plan_of(STRIKE), liquid_c=30.0, stage="heat")
+    bench.run(20)
+    bench.tick(resumed=Resumed(away_s=CLAIM_ENDS_S))
+    assert bench.state.ledger.volume_l is None
+    bench.run(5)
+    bench.tell(CommandKind.CARRY_ON)
+    bench.run(20)
+    assert bench.off
+    assert bench.alarms == ["no_fill"]

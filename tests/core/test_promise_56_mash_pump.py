@@ -32,6 +32,7 @@ TAKES_PUMP: dict[str, Evidence] = {
     "hot_pump": HEALTHY._replace(control_c=81.0),
     "hands_in": HEALTHY._replace(hands_in=True),
     "beyond_told": HEALTHY._replace(beyond_told=True),
+    "below_told": HEALTHY._replace(below_told=True),
     "no_flow": HEALTHY._replace(flow_wanted=True),
     "level_low": HEALTHY._replace(felt=Felt(level=True), wet=True),
     "stop_pressed": HEALTHY._replace(felt=Felt(stop=True)),

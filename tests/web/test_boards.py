@@ -1,19 +1,20 @@
-"""The health of each of several boards, on the page and in its JSON."""
+"""What a page says of the boards: the health of each of several, in its JSON too, and whether one has a button."""
 
 from __future__ import annotations
 
 import json
 from dataclasses import replace
 
+import pytest
 from pydantic import TypeAdapter
 
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.errors import LinkReason
-from kettlebridge.model.reading import BoardStanding
+from kettlebridge.model.reading import BoardInput, BoardStanding
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.web.payloads import KettleState
 from kettlebridge.web.view import kettle_view
-from tests.documents.builders import plan, snapshot
+from tests.documents.builders import call, plan, snapshot
 
 BOARDS = (
     BoardStanding(name="bridge", linked=True),
@@ -39,3 +40,12 @@ def test_the_json_has_each_board_with_the_code_of_its_trouble() -> None:
         {"name": "bridge", "linked": True, "trouble": None, "detail": ""},
         {"name": "rail", "linked": False, "trouble": "no_port", "detail": "/dev/ttyUSB0 is not there"},
     ]
+
+
+@pytest.mark.parametrize("inputs", [BoardInput.NONE, BoardInput.CONFIRM])
+def test_the_button_on_the_board_is_spoken_of_only_where_there_is_one(inputs: BoardInput) -> None:
+    day = replace(plan(), kettle=replace(plan().kettle, inputs=inputs))
+    asked = replace(snapshot(), calls=(call(kind="ask", subject="lift", at_kettle=True),))
+    (card,) = kettle_view(asked, day, (), zone_time("UTC")).calls
+    assert card.at_kettle
+    assert card.button is bool(inputs)

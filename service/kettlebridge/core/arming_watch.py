@@ -6,7 +6,8 @@ from kettlebridge.core import calls
 from kettlebridge.core.arming import followed
 from kettlebridge.core.arming_phases import Shown
 from kettlebridge.core.arming_state import Phase, without_calls
-from kettlebridge.core.gathering import Seen, restarted
+from kettlebridge.core.by_board import restarted
+from kettlebridge.core.here import Seen
 from kettlebridge.core.probes import is_lately
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.state import State

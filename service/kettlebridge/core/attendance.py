@@ -11,6 +11,7 @@ from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import CommandId
 from kettlebridge.model.inputs import Inputs
+from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.reading import BoardInput, BoardState
 
 RUNNING = BatchState.RUNNING
@@ -66,11 +67,12 @@ def _reads_off(board: BoardState | None) -> bool:
     return board is not None and not (board.heater_permille or board.pump_on or board.main_contactor_closed)
 
 
-def buttons(state: State, inputs: Inputs) -> tuple[Command, ...]:
+def buttons(kettle: Kettle, state: State, inputs: Inputs) -> tuple[Command, ...]:
     """The board's buttons that were pressed since the last tick, as commands given at the kettle.
 
     A press counts only where the report before it shows the button up: one that is found pressed after an absence or
-    a lost link is nobody's word, except the stop button's.
+    a lost link is nobody's word, except the stop button's. So is a confirm input that the kettle file does not name: it
+    may be a pin that floats.
     """
     board = inputs.health.board
     if board is None or board.inputs is state.inputs_on:
@@ -78,6 +80,7 @@ def buttons(state: State, inputs: Inputs) -> tuple[Command, ...]:
     pressed = board.inputs & ~state.inputs_on
     if not state.health.linked or state.health.board is None or inputs.resumed is not None:
         pressed &= BoardInput.STOP
+    pressed &= kettle.inputs | BoardInput.STOP
     if not pressed & (BoardInput.CONFIRM | BoardInput.STOP):
         return ()
     kind = CommandKind.STOP_HEAT if pressed & BoardInput.STOP else CONFIRM_BUTTON.get(state.batch)

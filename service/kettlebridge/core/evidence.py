@@ -26,7 +26,8 @@ class Evidence(NamedTuple):
     four). `open_s`: how long heat has been told off. `fallen_c`: fall over half a minute of heating. `apart_c`: between
     two probes in one place. `bed_lag_c`: how much further than the heater explains the returning stream is off. `wet`:
     the level switch has seen the liquid that is claimed, `dry_s`: for how long it has said otherwise (memory).
-    `beyond_told`: the board reads an output higher than it was told. `flow_wanted`: the pump runs and its flow is not
+    `risen_c`: rise while hands are at work and all is told off. `beyond_told`: the board reads an output higher than it
+    was told, `below_told`: one lower. `flow_wanted`: the pump runs and its flow is not
     seen, `flow_stray`: flow is seen and no pump was told to run. `boots_s`: when the board was last seen to start anew
     (memory), `last_token` that board's own time. `unattended`: nobody has said to be there. `stays_cold`: it will not
     heat by itself, though that was wanted.
@@ -64,6 +65,7 @@ class Evidence(NamedTuple):
     pumping: bool = False
     watch: HeatWatch = UNWATCHED
     open_s: float = 0.0
+    risen_c: float = 0.0
     fallen_c: float = 0.0
     apart_c: float = 0.0
     bed_lag_c: float = 0.0
@@ -71,6 +73,7 @@ class Evidence(NamedTuple):
     wet: bool = False
     dry_s: float = 0.0
     beyond_told: bool = False
+    below_told: bool = False
     flow_wanted: bool = False
     flow_stray: bool = False
     boots_s: tuple[float, ...] = ()

@@ -6,6 +6,7 @@ A rule is asked only on its ground, so a ground must hold wherever one of its ru
 from __future__ import annotations
 
 from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.heat_watch import MIXES_C
 from kettlebridge.model.batch_state import BatchState
 
 RUNNING = BatchState.RUNNING
@@ -34,7 +35,7 @@ def above_target(e: Evidence) -> bool:
 
 def heat_odd(e: Evidence) -> bool:
     """What the probe says does not fit the heat that was given."""
-    return e.watch.found
+    return e.watch.found or e.risen_c >= MIXES_C
 
 
 def readings_apart(e: Evidence) -> bool:
@@ -69,8 +70,8 @@ def input_on(e: Evidence) -> bool:
 
 
 def board_odd(e: Evidence) -> bool:
-    """The board is not as it was told, or began anew."""
-    return e.beyond_told or bool(e.boots_s)
+    """The board is not as it was told, is away, or began anew."""
+    return e.beyond_told or e.below_told or bool(e.boots_s) or e.unlinked_s > 0.0
 
 
 def in_hands(e: Evidence) -> bool:

@@ -46,6 +46,9 @@ WARMS_SHARE = 2.0
 """Cold liquid warms by itself: at most towards such a room, twice as fast as the file's losses say."""
 HIGH_DUTY_FRACTION = 0.5
 OPEN_AFTER_S = 120.0
+MIXES_C = 5.0
+"""What stirring and draining bring up from a hotter place, while hands are at work and everything is told off. More,
+beyond what is to be poured in at its hottest, is heat."""
 FALLS_SHARE = 0.3
 """Just told off, a boil falls by at least that share of its losses by the file."""
 SAME_C = 1e-6
@@ -69,7 +72,8 @@ class HeatWatch(NamedTuple):
     missing, more than full power explains, more than a low duty explains. `same_c`: change that was expected since
     the reading last differed. `left_j`: energy left of what the stage may take; None where no target is held.
     `open_since_s`: since when heat is told off and the main contactor open. `put_back_s`: when it was last heard of
-    anew, or seen to have been somewhere else, while the day stood still.
+    anew, or seen to have been somewhere else, while the day stood still. `asked_c`: what it read when the step
+    `asked_step` began, in which hands move liquid; None where none do.
     """
 
     last_c: float | None = None
@@ -83,11 +87,13 @@ class HeatWatch(NamedTuple):
     stage_begun_s: float = 0.0
     open_since_s: float | None = None
     put_back_s: float = -math.inf
+    asked_step: int = 0
+    asked_c: float | None = None
 
     @property
     def found(self) -> bool:
         """Whether any of them says so; the rules that act on it ask which, and where it counts."""
-        _, _, _, lack_c, fast_c, stray_c, same_c, left_j, _, _, _ = self
+        _, _, _, lack_c, fast_c, stray_c, same_c, left_j, _, _, _, _, _ = self
         return (
             lack_c >= LACK_C
             or fast_c >= FAST_C
@@ -104,9 +110,10 @@ NO_GRAIN, GRAIN_AWAY = Grain.NONE, Grain.AWAY
 class Heating(NamedTuple):
     """What a tick knows of the heat. `applied_fraction` is the board's word, `recent_fraction` what may still show.
 
-    `moved`: liquid was moved in this tick, or is about to be; `still_s`: how long none was. `falling`: it fell of late
-    by more than an idle heater explains. `running`: the batch runs, in a step that heats. `boils`: a boil step, whose
-    rise ends. `target_c` None where none is held; `stage_begun_s` names the stage.
+    `moved`: liquid was moved in this tick; `still_s`: how long none was, nor could be. `pours`: hands are at work, and
+    up to `poured_l` of at least `poured_c` are poured in. `falling`: it fell of late by more than an idle heater
+    explains. `running`: the batch runs, in a step that heats. `boils`: a boil step, whose rise ends. `target_c` None
+    where none is held; `stage_begun_s` names the stage, `step_index` the step.
     """
 
     kettle: Kettle
@@ -118,98 +125,122 @@ class Heating(NamedTuple):
     told_off: bool
     moved: bool
     still_s: float
+    pours: bool
+    poured_l: float
+    poured_c: float
     falling: bool
     running: bool
     boils: bool
     target_c: float | None
     stage_begun_s: float
+    step_index: int
     now_s: float
     dt_s: float
 
 
+class Change(NamedTuple):
+    """One tick's change of the reading, and what it is judged by.
+
+    `lag1`, `lag2`: the heater's share of full power as the probe shows it. `lost`, `net`: losses, and what is left
+    after them, as such shares. `whole_c`: what full power makes in this tick of all that is in the kettle; `most_c`: the most
+    that the heater and a warm room can make of what the probe sees.
+    """
+
+    control_c: float
+    change_c: float
+    whole_j_per_k: float
+    lag1: float
+    lag2: float
+    lost: float
+    net: float
+    whole_c: float
+    most_c: float
+    near_boil: bool
+
+
 def followed(w: HeatWatch, h: Heating) -> HeatWatch:
     """The sums after one more tick."""
-    (
-        kettle,
-        (volume_l, _, grain, grain_kg, _),
-        control_c,
-        ambient_c,
-        applied,
-        recent_fraction,
-        told_off,
-        _,
-        still_s,
-        falling,
-        running,
-        boils,
-        target_c,
-        stage_begun_s,
-        now_s,
-        dt_s,
-    ) = h
-    last_c, lag1, lag2, was_lack_c, was_fast_c, _, was_same_c, _, _, open_since_s, put_back_s = w
-    open_since_s = (now_s if open_since_s is None else open_since_s) if told_off else None
-    if control_c is None or not volume_l or last_c is None or not dt_s > 0.0:
-        back_s = now_s if last_c is None and told_off and not running else put_back_s
-        return HeatWatch(control_c, applied, applied, open_since_s=open_since_s, put_back_s=back_s)
-    change_c, power_w = control_c - last_c, kettle.heater_w
-    whole_j_per_k = WATER_J_PER_KG_K * volume_l + MALT_J_PER_KG_K * grain_kg
-    gain = dt_s / (dt_s + 0.5 * (kettle.probe_delay_s + LACK_LAG_S))
-    lag1 += gain * (applied - lag1)
-    lag2 += gain * (lag1 - lag2)
-    lost_w = kettle.loss_w_per_k * (control_c - ambient_c) + open_surface_w(kettle, control_c)
-    lost = lost_w / power_w
-    net = lag2 - lost
-    whole_c = power_w / whole_j_per_k * dt_s
-    expected_c = whole_c * net
-    near_boil = control_c > kettle.boil_c - NEAR_BOIL_C
-    lack_c = fast_c = stray_c = 0.0
-    if told_off and not running and not -PUT_BACK_C * dt_s < change_c < PUT_BACK_C * dt_s:
-        full_c = _heated_c(h, volume_l, whole_j_per_k, 1.0)
-        put_back_s = now_s if abs(change_c) > PUT_BACK_C * dt_s + full_c else put_back_s
-    settles_s = SETTLES_S
-    if grain is not NO_GRAIN and grain is not GRAIN_AWAY:
-        settles_s = OPEN_AFTER_S if told_off else SETTLES_WITH_GRAIN_S
-    if still_s >= settles_s and now_s - put_back_s >= settles_s:
-        beyond_c = change_c - _most_c(h, control_c, volume_l, whole_j_per_k)
-        if recent_fraction < HIGH_DUTY_FRACTION:
-            stray_c = _stray_c(w, h, beyond_c, whole_j_per_k, open_since_s if near_boil else None)
-        elif running:
-            fast_c = max(was_fast_c + beyond_c, 0.0)
-        arrives = target_c is not None and control_c > target_c - ARRIVES_C
-        if running and net >= LACK_NET_FRACTION and not ((boils and near_boil) or arrives or falling):
-            sure = max(LEAST_SHARE * lag2 - LOSSES_SHARE * lost, 0.0)
-            lack_c = max(was_lack_c + whole_c * min(LACK_SHARE * net, sure) - change_c, 0.0)
-        if open_since_s is not None and 0.0 <= now_s - open_since_s - OPEN_AFTER_S < dt_s:
-            stray_c = 0.0  # judged anew: this now asks whether the main contactor opened
-    same_c = 0.0
-    if running and -SAME_C < change_c < SAME_C:
-        # Once found it stays found: what is expected later does not make the probe alive.
-        passes = (boils and near_boil) or abs(was_same_c) >= FROZEN_C
-        same_c = was_same_c if passes else was_same_c + expected_c
+    open_since_s = _open_since_s(w, h)
+    change = _change(w, h)
+    if change is None:
+        put_back_s = h.now_s if w.last_c is None and h.told_off and not h.running else w.put_back_s
+        return HeatWatch(
+            h.control_c, h.applied_fraction, h.applied_fraction, open_since_s=open_since_s, put_back_s=put_back_s
+        )
+    put_back_s = _put_back_s(w, h, change)
+    settled = min(h.still_s, h.now_s - put_back_s) >= _settles_s(h)
+    hot = h.recent_fraction >= HIGH_DUTY_FRACTION
+    asked_step, asked_c = _asked(w, h)
     return HeatWatch(
-        control_c,
-        lag1,
-        lag2,
-        lack_c,
-        fast_c,
-        stray_c,
-        same_c,
-        _left_j(w, h, whole_j_per_k, BUDGET_SHARE * lost_w - applied * power_w) if running else None,
-        stage_begun_s,
-        open_since_s,
-        put_back_s,
+        last_c=change.control_c,
+        lag1=change.lag1,
+        lag2=change.lag2,
+        lack_c=_lack_c(w, h, change) if settled else 0.0,
+        fast_c=max(w.fast_c + change.change_c - change.most_c, 0.0) if settled and hot and h.running else 0.0,
+        stray_c=_stray_c(w, h, change, open_since_s) if settled and not hot else 0.0,
+        same_c=_same_c(w, h, change),
+        left_j=_left_j(w, h, change) if h.running else None,
+        stage_begun_s=h.stage_begun_s,
+        open_since_s=open_since_s,
+        put_back_s=put_back_s,
+        asked_step=asked_step,
+        asked_c=asked_c,
     )
 
 
-def _most_c(h: Heating, control_c: float, volume_l: float, whole_j_per_k: float) -> float:
-    """The most that it may rise in this tick: what the heater can make of it, and a warm room of cold liquid."""
-    kettle = h.kettle
-    most_c = _heated_c(h, volume_l, whole_j_per_k, h.recent_fraction)
-    room_c = max(h.ambient_c, WARM_ROOM_C)
-    if control_c < room_c:
-        most_c += WARMS_SHARE * kettle.loss_w_per_k * (room_c - control_c) / whole_j_per_k * h.dt_s
-    return most_c
+def _open_since_s(w: HeatWatch, h: Heating) -> float | None:
+    if not h.told_off:
+        return None
+    return h.now_s if w.open_since_s is None else w.open_since_s
+
+
+def _change(w: HeatWatch, h: Heating) -> Change | None:
+    """None: there is nothing to compare, or nothing confirmed to reckon with."""
+    kettle, (volume_l, _, _, grain_kg, _), control_c, dt_s = h.kettle, h.ledger, h.control_c, h.dt_s
+    if control_c is None or not volume_l or w.last_c is None or not dt_s > 0.0:
+        return None
+    whole_j_per_k = WATER_J_PER_KG_K * volume_l + MALT_J_PER_KG_K * grain_kg
+    gain = dt_s / (dt_s + 0.5 * (kettle.probe_delay_s + LACK_LAG_S))
+    lag1 = w.lag1 + gain * (h.applied_fraction - w.lag1)
+    lag2 = w.lag2 + gain * (lag1 - w.lag2)
+    lost_w = kettle.loss_w_per_k * (control_c - h.ambient_c) + open_surface_w(kettle, control_c)
+    lost = lost_w / kettle.heater_w
+    return Change(
+        control_c=control_c,
+        change_c=control_c - w.last_c,
+        whole_j_per_k=whole_j_per_k,
+        lag1=lag1,
+        lag2=lag2,
+        lost=lost,
+        net=lag2 - lost,
+        whole_c=kettle.heater_w / whole_j_per_k * dt_s,
+        most_c=_heated_c(h, volume_l, whole_j_per_k, h.recent_fraction) + _warmed_c(h, control_c, whole_j_per_k),
+        near_boil=control_c > kettle.boil_c - NEAR_BOIL_C,
+    )
+
+
+def _settles_s(h: Heating) -> float:
+    """How long liquid must have been left alone before it is judged."""
+    if h.ledger.grain is NO_GRAIN or h.ledger.grain is GRAIN_AWAY:
+        return SETTLES_S
+    return OPEN_AFTER_S if h.told_off else SETTLES_WITH_GRAIN_S
+
+
+def _put_back_s(w: HeatWatch, h: Heating, c: Change) -> float:
+    """When the probe was last put back: a step that full power could not make, while the day stands still."""
+    if not h.told_off or h.running or abs(c.change_c) < PUT_BACK_C * h.dt_s:
+        return w.put_back_s
+    full_c = _heated_c(h, h.ledger.volume_l or 0.0, c.whole_j_per_k, 1.0)
+    return h.now_s if abs(c.change_c) > PUT_BACK_C * h.dt_s + full_c else w.put_back_s
+
+
+def _asked(w: HeatWatch, h: Heating) -> tuple[int, float | None]:
+    """In which step hands are at work, and what it read when that began."""
+    if not h.pours:
+        return w.asked_step, None
+    if w.asked_c is None or w.asked_step != h.step_index:
+        return h.step_index, h.control_c
+    return w.asked_step, w.asked_c
 
 
 def _heated_c(h: Heating, volume_l: float, whole_j_per_k: float, fraction: float) -> float:
@@ -219,23 +250,62 @@ def _heated_c(h: Heating, volume_l: float, whole_j_per_k: float, fraction: float
     return MOST_SHARE * h.kettle.heater_w * fraction / seen_j_per_k * h.dt_s
 
 
-def _stray_c(w: HeatWatch, h: Heating, beyond_c: float, whole_j_per_k: float, boil_ends_s: float | None) -> float:
-    """The sum of what no heater was told to make. `boil_ends_s`: near the boil, since when it was told off."""
-    if boil_ends_s is not None and h.control_c is not None:
-        beyond_c += FALLS_SHARE * h.kettle.loss_w_per_k * (h.control_c - h.ambient_c) / whole_j_per_k * h.dt_s
+def _warmed_c(h: Heating, control_c: float, whole_j_per_k: float) -> float:
+    """The most that a warm room raises cold liquid in this tick."""
+    room_c = max(h.ambient_c, WARM_ROOM_C)
+    if control_c >= room_c:
+        return 0.0
+    return WARMS_SHARE * h.kettle.loss_w_per_k * (room_c - control_c) / whole_j_per_k * h.dt_s
+
+
+def _lack_c(w: HeatWatch, h: Heating, c: Change) -> float:
+    """Rise that is missing. Nothing is, where it is near its target or the boil, or fell of late."""
+    arrives = h.target_c is not None and c.control_c > h.target_c - ARRIVES_C
+    ends = (h.boils and c.near_boil) or arrives
+    if not h.running or c.net < LACK_NET_FRACTION or ends or h.falling:
+        return 0.0
+    sure = max(LEAST_SHARE * c.lag2 - LOSSES_SHARE * c.lost, 0.0)
+    return max(w.lack_c + c.whole_c * min(LACK_SHARE * c.net, sure) - c.change_c, 0.0)
+
+
+def _stray_c(w: HeatWatch, h: Heating, c: Change, open_since_s: float | None) -> float:
+    """Rise that no heater was told to make; near the boil, just told off, also a fall that is missing."""
+    if open_since_s is not None and 0.0 <= h.now_s - open_since_s - OPEN_AFTER_S < h.dt_s:
+        return 0.0  # judged anew: this now asks whether the main contactor opened
+    beyond_c = c.change_c - c.most_c
+    if c.near_boil and open_since_s is not None:
+        beyond_c += FALLS_SHARE * h.kettle.loss_w_per_k * (c.control_c - h.ambient_c) / c.whole_j_per_k * h.dt_s
     share = STRAY_MASH_SHARE if h.ledger.grain is GRAIN_IN else 1.0
     stray_c = max(w.stray_c + share * beyond_c, 0.0)
     return stray_c + STRAY_GONE_C if w.stray_c < STRAY_C <= stray_c else stray_c
 
 
-def _left_j(w: HeatWatch, h: Heating, whole_j_per_k: float, gains_w: float) -> float | None:
+def _same_c(w: HeatWatch, h: Heating, c: Change) -> float:
+    """Change that was expected of a reading that repeats itself."""
+    if not h.running or abs(c.change_c) >= SAME_C:
+        return 0.0
+    # Once found it stays found: what is expected later does not make the probe alive.
+    passes = (h.boils and c.near_boil) or abs(w.same_c) >= FROZEN_C
+    return w.same_c if passes else w.same_c + c.whole_c * c.net
+
+
+def _left_j(w: HeatWatch, h: Heating, c: Change) -> float | None:
     """What a running stage may still take: for its rise and its losses seven tenths more, and something for the bed."""
-    if h.target_c is None or h.control_c is None:
+    if h.target_c is None:
         return None
     if w.left_j is None or h.moved or w.stage_begun_s != h.stage_begun_s:
-        rise_c = max(h.target_c - h.control_c, 0.0)
-        return BUDGET_J + (BUDGET_C + BUDGET_SHARE * rise_c) * whole_j_per_k
-    return w.left_j + gains_w * h.dt_s
+        rise_c = max(h.target_c - c.control_c, 0.0)
+        cold_j = WATER_J_PER_KG_K * h.poured_l * max(h.target_c - h.poured_c, 0.0)
+        return BUDGET_J + (BUDGET_C + BUDGET_SHARE * rise_c) * c.whole_j_per_k + BUDGET_SHARE * cold_j
+    return w.left_j + (BUDGET_SHARE * c.lost - h.applied_fraction) * h.kettle.heater_w * h.dt_s
+
+
+def risen_c(w: HeatWatch, h: Heating) -> float:
+    """How far it rose while hands are at work, beyond what is to be poured in, were that boiling."""
+    if w.asked_c is None or h.control_c is None or not h.ledger.volume_l:
+        return 0.0
+    poured = h.poured_l / (h.ledger.volume_l + h.poured_l)
+    return h.control_c - w.asked_c - poured * max(h.kettle.boil_c - w.asked_c, 0.0)
 
 
 @lru_cache(maxsize=64)

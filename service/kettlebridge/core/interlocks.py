@@ -27,7 +27,7 @@ from kettlebridge.core.grounds import (
     pump_wanted,
     readings_apart,
 )
-from kettlebridge.core.heat_watch import FAST_C, FROZEN_C, LACK_C, OPEN_AFTER_S, STRAY_C
+from kettlebridge.core.heat_watch import FAST_C, FROZEN_C, LACK_C, MIXES_C, OPEN_AFTER_S, STRAY_C
 from kettlebridge.core.outputs import Lowers, Outputs, lowered
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import StepKind
@@ -150,6 +150,16 @@ def beyond_told(e: Evidence) -> bool:
     return e.beyond_told
 
 
+def below_told(e: Evidence) -> bool:
+    """The board reads an output lower than it was told: something at the kettle keeps it off."""
+    return e.below_told
+
+
+def lost_board(e: Evidence) -> bool:
+    """The board is away though the probe, which has another way here, is not."""
+    return e.unlinked_s > e.stale_after_s and not stale(e)
+
+
 def frozen(e: Evidence) -> bool:
     """The reading repeats itself although 2 °C of change were expected."""
     return abs(e.watch.same_c) >= FROZEN_C
@@ -186,8 +196,8 @@ def weld(e: Evidence) -> bool:
 
 
 def both_welded(e: Evidence) -> bool:
-    """Two minutes after everything was told off it is still heated."""
-    return e.watch.stray_c >= STRAY_C and e.open_s > OPEN_AFTER_S
+    """Two minutes after everything was told off it is still heated; also while hands are at work."""
+    return (e.watch.stray_c >= STRAY_C or e.risen_c >= MIXES_C) and e.open_s > OPEN_AFTER_S
 
 
 def over_budget(e: Evidence) -> bool:
@@ -291,6 +301,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
         trips=True,
         in_any_state=True,
     ),
+    Interlock(
+        promise=7, code="below_told", where=board_odd, when=below_told, lowers=Lowers.ALL, for_s=10.0, trips=True
+    ),
+    Interlock(promise=6, code="lost_board", where=board_odd, when=lost_board, lowers=Lowers.HEAT, trips=True),
     Interlock(promise=10, code="frozen", where=heat_odd, when=frozen, lowers=Lowers.HEAT, trips=True),
     Interlock(promise=11, code="fell_out", where=readings_apart, when=fell_out, lowers=Lowers.HEAT, trips=True),
     Interlock(promise=12, code="apart", where=readings_apart, when=apart, lowers=Lowers.HEAT, for_s=60.0, trips=True),

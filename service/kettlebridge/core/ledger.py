@@ -1,6 +1,7 @@
 """What is in the kettle: litres at 20 °C, grain, and the energy it was given.
 
-A claim that there is liquid ends with the batch, a transfer, a drain, or after 24 h: heating then waits for a new one.
+A claim that there is liquid ends with the batch, a transfer, a drain, or after 24 h, those included in which the
+service was away: heating then waits for a new one.
 """
 
 from __future__ import annotations
@@ -111,6 +112,11 @@ def measured(ledger: Ledger, volume_l: float) -> Ledger:
 def transferred(ledger: Ledger) -> Ledger:
     """The ledger once the wort has left for the fermenter."""
     return ledger._replace(volume_l=None)
+
+
+def after_absence(ledger: Ledger, away_s: float) -> Ledger:
+    """The ledger once the service is back: batch time stood still meanwhile, what is in the kettle did not."""
+    return ledger._replace(claimed_s=ledger.claimed_s - away_s)
 
 
 def still_claimed(ledger: Ledger, now_s: float) -> Ledger:

@@ -19,6 +19,8 @@ JUMP_C = 2.0
 JUMP_C_PER_S = 0.5
 AGREE_C = 0.5
 AGREE_COUNT = 4
+HELD_BACK_S = 10.0
+"""So long a probe counts as heard whose readings are all held back: time for four that agree, and no more."""
 POWER_ON_C = 85.0
 RECENT_READINGS = 24
 _RECENT_MASK = (1 << RECENT_READINGS) - 1
@@ -31,7 +33,7 @@ class ProbeMemory(NamedTuple):
     """What is known of one probe.
 
     `good_c` (calibrated) was taken at `good_s`, batch time; None before the first. `heard_s` is when the newest
-    believable conversion ended, a held-back jump included. `bad_streak` counts bad readings in a row;
+    believable conversion ended, a held-back jump included for 10 s. `bad_streak` counts bad readings in a row;
     `recent_bad` has a bit for each of the last `recent_count` readings, 1 for a bad one. `suspect_c` is the jump
     being held back, seen `suspect_count` times. `fault` is the newest reading's code, None when it was used.
     `told` is the fault that was told of, None again once the last 24 readings were all good: chatter is told once.
@@ -107,10 +109,11 @@ def _suspect(memory: ProbeMemory, taken_s: float, value_c: float) -> ProbeMemory
     if agrees and memory.suspect_count + 1 >= AGREE_COUNT:
         return _good(memory, taken_s, value_c)
     first = memory.suspect_count == 0
+    heard = (agrees or first) and (memory.good_c is None or taken_s - memory.good_s <= HELD_BACK_S)
     return ProbeMemory(
         good_c=memory.good_c,
         good_s=memory.good_s,
-        heard_s=taken_s if agrees or first else memory.heard_s,
+        heard_s=taken_s if heard else memory.heard_s,
         last_s=taken_s,
         bad_streak=0 if agrees or first else memory.bad_streak + 1,
         recent_bad=((memory.recent_bad << 1) | (0 if agrees or first else 1)) & _RECENT_MASK,

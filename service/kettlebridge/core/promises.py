@@ -37,9 +37,19 @@ PROMISES: tuple[Promise, ...] = (
         test="tests/files/test_promise_05_no_lease.py",
     ),
     Promise(
+        id=6,
+        fault="the board that switches is away, silent or garbled, be the probe still heard another way",
+        outcome="its lease ends by itself; batch held, and no heat when it is back",
+        within_s=5.0,
+        kind=PromiseKind.INTERLOCK,
+        kept_by="core.interlocks.lost_board",
+        test="tests/core/test_promise_06_lost_board.py",
+    ),
+    Promise(
         id=7,
-        fault="the board reads an output higher than it was told, twice: a second master, a pin that is stuck",
-        outcome="everything told off, main contactor open, batch held; an alarm in any state",
+        fault="the board reads an output higher than it was told, twice: a second master, a pin that is stuck; or for "
+        "10 s a lower one: something at the kettle keeps it off",
+        outcome="everything told off, main contactor open, batch held; a higher one is an alarm in any state",
         within_s=4.0,
         kind=PromiseKind.INTERLOCK,
         kept_by="core.interlocks.beyond_told",
@@ -149,7 +159,8 @@ PROMISES: tuple[Promise, ...] = (
     Promise(
         id=19,
         fault="the main contactor is stuck closed as well",
-        outcome="a latched alarm that says to pull the plug, once it is still heated 2 min after all was told off",
+        outcome="a latched alarm that says to pull the plug, once it is still heated 2 min after all was told off; "
+        "while hands move liquid, once it rose by 5 °C more than what is poured in can make",
         within_s=600.0,
         kind=PromiseKind.INTERLOCK,
         kept_by="core.interlocks.both_welded",
@@ -184,7 +195,8 @@ PROMISES: tuple[Promise, ...] = (
     ),
     Promise(
         id=23,
-        fault="nobody said that liquid covers the element, or the claim ended: batch, transfer, drain, 24 h",
+        fault="nobody said that liquid covers the element, or the claim ended: batch, transfer, drain, 24 h (an "
+        "outage counts)",
         outcome="no heat, and an alarm while a step wants it",
         within_s=1.0,
         kind=PromiseKind.INTERLOCK,

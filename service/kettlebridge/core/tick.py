@@ -14,9 +14,11 @@ from kettlebridge.core.arming_watch import watched
 from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
 from kettlebridge.core.calls import Call, repeat
 from kettlebridge.core.drive import Driven, controlled_bed_c, drive
-from kettlebridge.core.gathering import Seen, gathered, touched
+from kettlebridge.core.gathering import gathered
 from kettlebridge.core.heat import ROOM_C
-from kettlebridge.core.ledger import moved_on, still_claimed
+from kettlebridge.core.here import Seen
+from kettlebridge.core.ledger import after_absence, moved_on, still_claimed
+from kettlebridge.core.moves import touched
 from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs, demands
 from kettlebridge.core.probes import UNHEARD, Memories, observe_all, seats
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
@@ -138,7 +140,7 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> Told:
     """Absences, buttons, commands, and passing states that settle; and the time that counts."""
     before = state
     attended = attend(state, inputs)
-    commanded = (*buttons(state, inputs), *inputs.commands)
+    commanded = (*buttons(plan.kettle, state, inputs), *inputs.commands)
     drawn = state.draw_off_s is not None and inputs.now_s > state.draw_off_s[0] + commands.DRAW_OFF_AGAIN_S
     if not commanded and not drawn and attended.to is None and not attended.forget:
         return Told(state, probes, attended.dt_s, False, ())
@@ -151,6 +153,8 @@ def _told(plan: Plan, state: State, inputs: Inputs, probes: Memories) -> Told:
         draw_off_s=None if drawn else state.draw_off_s,
         clock_synchronised=inputs.clock_synchronised,
     )
+    if inputs.resumed is not None:
+        state = state._replace(ledger=after_absence(state.ledger, inputs.resumed.away_s))
     events = attended.events
     if attended.to is not None:
         state, changed = commands.moved(state, attended.to, attended.cause)

@@ -59,6 +59,17 @@ TRIP_WORDS: dict[str, Trouble] = {
         do="End any other program or person that switches the board. If it stays on, pull the plug: an output "
         "is stuck.",
     ),
+    "below_told": Trouble(
+        happened="The board keeps something switched off that it was told to switch on.",
+        now="Everything is told off and the day is paused.",
+        do="See what acts there: the stop button, the kettle's own cut-out, a level switch, a loose wire to a relay. "
+        "Mend it, then carry on at the kettle.",
+    ),
+    "lost_board": Trouble(
+        happened="The board that switches the heater is away.",
+        now="It switches everything off by itself, and the day is paused.",
+        do=f"Look at its cable or its network and its supply, {THEN_CARRY_ON}.",
+    ),
     "frozen": Trouble(
         happened="The control probe repeats one value although it should have changed.",
         now=HEAT_OFF,
@@ -89,7 +100,7 @@ TRIP_WORDS: dict[str, Trouble] = {
     "over_budget": Trouble(
         happened="It took far more energy than this step needs.",
         now=HEAT_OFF,
-        do=f"Look for a leak, an open lid, or a draught, {THEN_CARRY_ON}.",
+        do=f"Look for a leak, an open lid, a draught, or a probe out of the liquid, {THEN_CARRY_ON}.",
     ),
     "bed_stuck": Trouble(
         happened="What comes back from the grain is far colder than what goes in: the bed may be stuck.",

@@ -43,11 +43,13 @@ class AskRow:
 
     `keep_max_c`: the warmest that `keep_c` may hold the liquid at meanwhile (None: the heater stays off).
     `at_kettle`: only the kettle's button or the code posted there confirms it, because hands are or were in danger.
+    `exchanged`: the liquid comes or goes as a whole, so what the probe reads meanwhile says nothing of the heater.
     """
 
     hands_in: bool = False
     at_kettle: bool = False
     keep_max_c: float | None = None
+    exchanged: bool = False
 
 
 SPARGE_MAX_C = 78.0
@@ -57,7 +59,7 @@ MASH_MAX_C = 80.0
 """Alpha-amylase is gone above it (Kunze, as quoted), and the pump may not run on hotter wort in a mash."""
 
 ASK_ROWS: dict[AskKind, AskRow] = {
-    AskKind.FILL: AskRow(),
+    AskKind.FILL: AskRow(exchanged=True),
     AskKind.DOUGH_IN: AskRow(hands_in=True, at_kettle=True),
     AskKind.STIR: AskRow(hands_in=True, at_kettle=True),
     AskKind.INFUSE: AskRow(hands_in=True, at_kettle=True),
@@ -65,8 +67,8 @@ ASK_ROWS: dict[AskKind, AskRow] = {
     AskKind.SPARGE: AskRow(keep_max_c=SPARGE_MAX_C),
     AskKind.DRAIN: AskRow(keep_max_c=SPARGE_MAX_C),
     AskKind.BASKET_AWAY: AskRow(at_kettle=True),
-    AskKind.PITCH: AskRow(),
-    AskKind.EMPTY: AskRow(),
+    AskKind.PITCH: AskRow(exchanged=True),
+    AskKind.EMPTY: AskRow(exchanged=True),
     AskKind.OTHER: AskRow(),
 }
 

@@ -15,6 +15,7 @@ from kettlebridge.model.alarm import AlarmState
 from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.plan import AskKind, Plan
+from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
@@ -37,7 +38,7 @@ NEAR_BEFORE, NEAR_AFTER = 1, 4
 class CallCard:
     """Something asked of the brewer. `litres` is what stands in its field, None for one without.
 
-    `grain`: it may say how cold the grain is.
+    `grain`: it may say how cold the grain is. `button`: the board has one that answers it.
     """
 
     id: str
@@ -46,6 +47,7 @@ class CallCard:
     caution: str
     answer: str
     at_kettle: bool
+    button: bool
     litres: str | None
     grain: bool
     since: str
@@ -169,6 +171,7 @@ def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float)
         caution=words.caution,
         answer=words.answer,
         at_kettle=words.at_kettle,
+        button=words.at_kettle and (plan is None or BoardInput.CONFIRM in plan.kettle.inputs),
         litres=("" if call.litres is None else f"{call.litres:.1f}") if measured else None,
         grain=call.kind == PRESENT and plan is not None and plan.profile.water.grain_c is not None,
         since="" if call.raised_s is None else time.hh_mm(zero_utc_s + call.raised_s),
