@@ -142,8 +142,8 @@ class Change(NamedTuple):
     """One tick's change of the reading, and what it is judged by.
 
     `lag1`, `lag2`: the heater's share of full power as the probe shows it. `lost`, `net`: losses, and what is left
-    after them, as such shares. `whole_c`: what full power makes in this tick of all that is in the kettle; `most_c`: the most
-    that the heater and a warm room can make of what the probe sees.
+    after them, as such shares. `whole_c`: what full power makes in this tick of all that is in the kettle; `most_c`:
+    the most that the heater and a warm room can make of what the probe sees.
     """
 
     control_c: float
