@@ -413,6 +413,16 @@ class TestABacklog:
         assert held.session.fresh_s == 100.0
         assert held.hear(report(2500), 110.0) is None
 
+    def test_keeps_what_was_pressed_in_any_of_its_reports_and_of_levels_the_newest(self) -> None:
+        held = Held()
+        held.hear(report(1000), 100.0)
+        inputs = (BoardInput.STOP | BoardInput.FLOW, BoardInput.CUTOUT | BoardInput.FOAM, BoardInput.LEVEL)
+        late = tuple(Heard(seq=n, frame=report(1500 + 100 * n, inputs=on)) for n, on in enumerate(inputs))
+        news = held.session.take_backlog(late, 110.0)
+        assert news is not None
+        pressed = BoardInput.STOP | BoardInput.CUTOUT | BoardInput.FOAM | BoardInput.LEVEL
+        assert (news.report.board.acted_on, news.report.board.inputs) == (1700, pressed)
+
     def test_without_a_report_of_ours_says_nothing(self) -> None:
         held = Held()
         old = Heard(seq=1, frame=report(900, session=OTHERS))

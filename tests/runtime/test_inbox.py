@@ -38,6 +38,41 @@ def test_times_become_ages_and_readings_come_oldest_first(inbox: KettleInbox) ->
     assert inbox.take(11.0).readings == ()
 
 
+def felt(inbox: KettleInbox, now_s: float) -> BoardInput:
+    board = inbox.take(now_s).health.board
+    assert board is not None
+    return board.inputs
+
+
+@pytest.mark.parametrize("name", [BoardInput.STOP, BoardInput.CUTOUT, BoardInput.CONFIRM, BoardInput.FOAM])
+async def test_a_press_that_is_over_before_the_tick_is_told_to_that_tick_alone(
+    inbox: KettleInbox, name: BoardInput
+) -> None:
+    inbox.linked()
+    for k, inputs in enumerate((BoardInput.NONE, name, BoardInput.NONE)):
+        inbox.hear((), report(0.1 * k, inputs=inputs))
+    assert felt(inbox, 1.0) is name
+    assert felt(inbox, 2.0) is BoardInput.NONE
+
+
+@pytest.mark.parametrize("name", [BoardInput.LEVEL, BoardInput.FLOW, BoardInput.LOAD])
+async def test_of_a_level_the_newest_report_counts(inbox: KettleInbox, name: BoardInput) -> None:
+    inbox.linked()
+    inbox.hear((), report(0.1, inputs=name))
+    inbox.hear((), report(0.2))
+    assert felt(inbox, 1.0) is BoardInput.NONE
+
+
+async def test_a_lost_link_loses_no_press_that_lowers_and_every_one_that_may_raise(inbox: KettleInbox) -> None:
+    inbox.linked()
+    inbox.hear((), report(0.1, inputs=BoardInput.STOP | BoardInput.CONFIRM))
+    inbox.link_lost(LinkReason.LOST, "pulled")
+    assert inbox.take(1.0).health.board is None
+    inbox.linked()
+    inbox.hear((), report(2.0))
+    assert felt(inbox, 2.0) is BoardInput.STOP
+
+
 def test_sample_from_the_future_has_no_negative_age(inbox: KettleInbox) -> None:
     inbox.hear((sample(66.0, 10.2),), None)
     assert inbox.take(10.0).readings[0].age_s == 0.0

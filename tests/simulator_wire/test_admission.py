@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from kettlesim.wire_serial.admission import REFUSALS, Demand, Standing, age_ms, refusal
+from kettlesim.wire_serial.admission import REFUSALS, Demand, Standing, age_ms, keeps_latch, refusal
 from kettlesim.wire_serial.fittings import Drive
 
 ROUND = 2**32
@@ -21,6 +21,7 @@ STANDING = Standing(
     longest_ttl_ms=5000,
     drive=Drive.SSR,
     input_latched=False,
+    latch_told_ago_ms=None,
     input_active=False,
     contactor_on_for_ms=200,
     heat_without_contactor=False,
@@ -109,9 +110,19 @@ class TestAnInput:
     def test_leaves_the_pump(self) -> None:
         assert why(replace(OFF, p=1), input_active=True, input_latched=True) is None
 
-    def test_that_has_gone_allows_the_contactor_and_no_heat_yet(self) -> None:
-        assert why(replace(HEAT, h=0), input_latched=True) is None
-        assert why(replace(HEAT, h=1), input_latched=True) == "input"
+    @pytest.mark.parametrize("told_ago_ms", [None, 399])
+    def test_that_has_gone_holds_whoever_has_not_heard_of_it(self, told_ago_ms: int | None) -> None:
+        for h, k, answer in ((0, 0, None), (1, 0, "input"), (0, 1, "input"), (350, 1, "input")):
+            asked = replace(HEAT, h=h, k=k)
+            assert why(asked, input_latched=True, latch_told_ago_ms=told_ago_ms) == answer
+            assert keeps_latch(asked, replace(STANDING, input_latched=True, latch_told_ago_ms=told_ago_ms))
+
+    def test_that_has_gone_lets_whoever_heard_of_it_close_the_contactor_and_not_heat_yet(self) -> None:
+        heard = replace(STANDING, input_latched=True, latch_told_ago_ms=400)
+        assert refusal(replace(HEAT, h=0), heard) is None
+        assert refusal(replace(HEAT, h=1), heard) == "input"
+        assert not keeps_latch(replace(HEAT, h=0), heard)
+        assert keeps_latch(replace(HEAT, h=1), heard)
 
 
 class TestTheOrder:

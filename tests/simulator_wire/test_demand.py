@@ -201,13 +201,17 @@ def test_other_inputs_switch_nothing(harmless: Input) -> None:
     assert bench.on() == {"heater", "contactor"}
 
 
-def test_a_latched_input_holds_until_a_demand_without_heat() -> None:
+def test_a_latched_input_holds_until_a_demand_without_heat_that_has_heard_of_it() -> None:
     bench = Bench()
     bench.heat()
+    before_ms = bench.up_ms
     bench.press(Input.STOP)
     bench.press(Input(0))
+    bench.wait(100)
     assert bench.demand(h=1000, k=1) == "input"
     assert bench.demand(h=1000, k=0) == "input"
+    assert bench.demand(e=before_ms) == "A"
+    assert bench.demand(e=before_ms, k=1) == "input"
     assert bench.demand(k=1) == "A"
     bench.wait(200)
     assert bench.demand(h=1000, k=1) == "A"
@@ -217,6 +221,7 @@ def test_neither_heat_nor_contactor_return_while_the_input_is_on() -> None:
     bench = Bench()
     bench.heat()
     bench.press(Input.FOAM)
+    bench.wait(100)
     assert bench.demand(p=1) == "A"
     assert bench.demand(k=1) == "input"
     assert bench.demand(h=1000) == "input"
@@ -229,10 +234,13 @@ def test_foam_that_rises_again_latches_again() -> None:
     bench = Bench()
     bench.heat()
     bench.press(Input.FOAM)
+    bench.wait(100)
+    told_ms = bench.up_ms
     assert bench.demand() == "A"
     bench.press(Input(0))
     bench.press(Input.FOAM)
     bench.press(Input(0))
+    assert bench.demand(e=told_ms) == "A"
     assert bench.demand(h=1000) == "input"
 
 

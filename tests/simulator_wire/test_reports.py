@@ -68,6 +68,23 @@ def test_the_end_of_a_lease_is_told_within_100_ms() -> None:
     assert (told[0].values["h"], told[0].values["k"], told[0].values["l"]) == ("0", "0", "0")
 
 
+def test_a_latched_press_shows_in_every_report_until_whoever_demands_has_heard_of_it() -> None:
+    bench = Bench()
+    bench.claim()
+    before_ms = bench.up_ms
+    bench.press(Input.STOP)
+    bench.press(Input(0))
+
+    def told(for_ms: int) -> set[str]:
+        return {frame.values["d"] for frame in bench.wait(for_ms) if frame.kind == "T"}
+
+    assert told(1000) == {"40"}
+    assert bench.demand(e=before_ms) == "A"
+    assert told(1000) == {"40"}
+    assert bench.demand() == "A"
+    assert told(100) == {"00"}
+
+
 def test_the_shortest_press_of_a_button_shows_in_a_report_and_its_end_in_the_next() -> None:
     bench = Bench()
     bench.wait(730)
@@ -94,9 +111,9 @@ def test_a_flickering_input_never_fills_the_wire() -> None:
 
 
 def test_input_bits_stand_where_the_wire_puts_them() -> None:
-    bench = Bench()
     bits = [Input.LEVEL_LOW, Input.FLOW, Input.FOAM, Input.CUTOUT, Input.LOAD, Input.CONFIRM, Input.STOP]
     for place, bit in enumerate(bits):
+        bench = Bench()
         bench.press(bit)
         bench.wait(500)
         assert int(bench.newest().values["d"], 16) == 1 << place

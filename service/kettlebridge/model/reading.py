@@ -48,6 +48,13 @@ class BoardInput(Flag):
     STOP = 64
 
 
+PRESSES = BoardInput.FOAM | BoardInput.CUTOUT | BoardInput.STOP | BoardInput.CONFIRM
+"""Inputs that count however short they were: one report that shows them is enough. Of the others the newest counts."""
+
+LOWERING_PRESSES = PRESSES & ~BoardInput.CONFIRM
+"""Those that can only take outputs down: they count however late they come."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BoardState:
     """A board's own account of itself.

@@ -14,6 +14,8 @@ from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.ids import CommandId, KettleId, ProbeName
 from kettlebridge.model.reading import (
+    LOWERING_PRESSES,
+    PRESSES,
     UNLINKED,
     BoardHealth,
     BoardInput,
@@ -74,7 +76,7 @@ class LinkLoss:
 
 
 class KettleInbox:
-    """Never waits; everything in it is bounded.
+    """Never waits; everything in it is bounded. Of the reports between two ticks the newest counts, and every press.
 
     `wake` is set when a tick should come before its time, `tried` once the bridge had its first success or failure.
     """
@@ -89,6 +91,7 @@ class KettleInbox:
         self._samples: dict[ProbeName, deque[Sample]] = {}
         self._dropped = 0
         self._report: BoardReport | None = None
+        self._pressed = BoardInput.NONE
         self._demanded: Pins = (False, False, False)
         self._waiting: dict[CommandId, Waiting] = {}
 
@@ -101,7 +104,7 @@ class KettleInbox:
         log.info("kettle %s: the board is there", self._kettle)
 
     def link_lost(self, reason: LinkReason, detail: str) -> None:
-        """No session. Of what it reported only a board's own last word is kept, until the next session.
+        """No session. Of what it reported presses that lower are kept, and until the next session a board's last word.
 
         Wakes the tick and is logged when that is news.
         """
@@ -110,6 +113,7 @@ class KettleInbox:
         self.linked_since_s = None
         self.lost = loss
         self._report = self._report if self._report is not None and self._report.ended else None
+        self._pressed &= LOWERING_PRESSES
         self.tried.set()
         if not known:
             log.warning("kettle %s: no board: %s: %s", self._kettle, reason.value, detail)
@@ -126,6 +130,7 @@ class KettleInbox:
             if self._is_news(report.board):
                 self.wake.set()
             self._report = report
+            self._pressed |= report.board.inputs & PRESSES
 
     def expect(self, demands: tuple[Demand, ...]) -> None:
         """What the board was just asked for: a pin that follows is no news. Empty changes nothing."""
@@ -161,7 +166,7 @@ class KettleInbox:
         samples = sorted((s for kept in self._samples.values() for s in kept), key=lambda sample: sample.taken_s)
         heard = Heard(
             readings=tuple(_reading(sample, now_s) for sample in samples),
-            health=self._health(now_s),
+            health=self._with_presses(self._health(now_s)),
             waiting=tuple(self._waiting.values()),
         )
         if self._dropped:
@@ -188,6 +193,16 @@ class KettleInbox:
             return True
         pins = _pins(board)
         return pins not in (self._demanded, _pins(self._report.board))
+
+    def _with_presses(self, health: BoardHealth) -> BoardHealth:
+        """`health` with what was pressed since the last take; what it has no board to tell of waits for one."""
+        board = health.board
+        if board is None:
+            return health
+        pressed, self._pressed = self._pressed, BoardInput.NONE
+        if pressed in board.inputs:
+            return health
+        return replace(health, board=replace(board, inputs=board.inputs | pressed))
 
     def _stand_in(self, command: Command) -> Waiting | None:
         """When the queue is full: a waiting command of the same lowering kind, which does the same."""

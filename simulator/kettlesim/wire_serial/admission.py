@@ -32,7 +32,8 @@ class Standing:
     """What the board knows when a demand comes in.
 
     `session` is 0 without one; `newest_e` is None before the session's first demand; `input_latched` holds until a
-    demand without heat; `input_active` while such an input is on; `contactor_on_for_ms` is 0 while it is off;
+    demand without heat that follows from a report that told it, of which the first went out `latch_told_ago_ms` ago
+    (None: not yet); `input_active` while such an input is on; `contactor_on_for_ms` is 0 while it is off;
     `heat_without_contactor`: the last accepted demand tested for a weld.
     """
 
@@ -43,6 +44,7 @@ class Standing:
     longest_ttl_ms: int
     drive: Drive
     input_latched: bool
+    latch_told_ago_ms: int | None
     input_active: bool
     contactor_on_for_ms: int
     heat_without_contactor: bool
@@ -65,10 +67,15 @@ def _stale(demand: Demand, standing: Standing) -> bool:
     return standing.newest_e is not None and (demand.e - standing.newest_e) % UINT32_RANGE >= UINT32_RANGE // 2
 
 
+def keeps_latch(demand: Demand, standing: Standing) -> bool:
+    """Whether a latched input stays so: until whoever demands has heard of it and wants no heat."""
+    told_ago_ms = standing.latch_told_ago_ms
+    has_heard = told_ago_ms is not None and age_ms(demand, standing.up_ms) <= told_ago_ms
+    return standing.input_latched and not (demand.h == 0 and has_heard)
+
+
 def _against_input(demand: Demand, standing: Standing) -> bool:
-    if standing.input_active:
-        return demand.h > 0 or demand.k == 1
-    return standing.input_latched and demand.h > 0
+    return (standing.input_active or keeps_latch(demand, standing)) and (demand.h > 0 or demand.k == 1)
 
 
 def _out_of_order(demand: Demand, standing: Standing) -> bool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import random
 from collections.abc import Mapping
 
-from kettlesim.wire_serial.admission import Demand, Standing, age_ms, refusal
+from kettlesim.wire_serial.admission import Demand, Standing, age_ms, keeps_latch, refusal
 from kettlesim.wire_serial.encoding import UINT16_RANGE, UINT32_RANGE, decode, encode
 from kettlesim.wire_serial.fittings import LATCHING, NO_INPUT, Cap, Fittings, Input
 from kettlesim.wire_serial.memory import Memory, Timer
@@ -86,7 +86,7 @@ class VirtualBoard:
         self._inputs = inputs
         self._memory.seen |= inputs
         if risen & LATCHING:
-            self._latch(now_ms)
+            self._latch(risen & LATCHING, now_ms)
         self._notice(now_ms)
 
     def stick(self, pin: Pin, level: bool | None, now_ms: int) -> None:
@@ -187,7 +187,7 @@ class VirtualBoard:
         memory.due[Timer.CONVERTED] = at_ms + CONVERSION_MS
         memory.due[Timer.TELL] = at_ms
         if self._inputs & LATCHING:
-            self._latch(at_ms)
+            self._latch(self._inputs & LATCHING, at_ms)
         self._send("B", introduction(self.fittings, boot=memory.boot, cause=memory.cause))
         self._list_probes()
 
@@ -210,8 +210,9 @@ class VirtualBoard:
         self.bus.convert(at_ms)
         self._memory.due[Timer.CONVERTED] = at_ms + CONVERSION_MS
 
-    def _latch(self, at_ms: int) -> None:
-        self._memory.latched = True
+    def _latch(self, inputs: Input, at_ms: int) -> None:
+        self._memory.latched |= inputs
+        self._memory.latch_told_ms = None
         self.outputs.trip(at_ms)
 
     def _release(self, at_ms: int) -> None:
@@ -253,7 +254,8 @@ class VirtualBoard:
         memory = self._memory
         if memory.stalled or Timer.TELL not in memory.due:
             return
-        if self._inputs != memory.told_inputs or memory.seen != NO_INPUT or self._news() != memory.told:
+        inputs_differ = self._inputs | memory.latched != memory.told_inputs or memory.seen != NO_INPUT
+        if inputs_differ or self._news() != memory.told:
             early_ms = max(at_ms, memory.told_ms + _TELL_CHANGE_AFTER_MS)
             memory.due[Timer.TELL] = min(memory.due[Timer.TELL], early_ms)
 
@@ -269,13 +271,15 @@ class VirtualBoard:
             heater_on_ms=pins.heater_on_ms(at_ms) - memory.on_before_ms,
             pump=pins.is_on(Pin.PUMP),
             contactor=pins.is_on(Pin.CONTACTOR),
-            inputs=self._inputs | memory.seen,
+            inputs=self._inputs | memory.latched | memory.seen,
             lease_left_ms=self.lease_left_ms(at_ms),
             dropped=memory.reader.dropped,
         )
         self._send("T", report(told))
         memory.told, memory.told_inputs, memory.told_ms = self._news(), told.inputs, at_ms
         memory.seen = NO_INPUT
+        if memory.latched and memory.latch_told_ms is None:
+            memory.latch_told_ms = at_ms
         memory.due[Timer.TELL] = at_ms + _TELL_EVERY_MS
         self._notice(at_ms)
 
@@ -319,8 +323,8 @@ class VirtualBoard:
         self._answer(seq, "A", ("sid", f"{memory.session:08X}"))
 
     def _demand(self, seq: int, values: Mapping[str, int], at_ms: int) -> None:
-        demand = Demand(**values)
-        why = refusal(demand, self._standing(at_ms))
+        demand, standing = Demand(**values), self._standing(at_ms)
+        why = refusal(demand, standing)
         if why is not None:
             self._answer(seq, "N", ("why", why))
             return
@@ -328,7 +332,7 @@ class VirtualBoard:
         memory.newest_e = demand.e
         memory.lease_end_ms = at_ms + demand.ttl - age_ms(demand, self.up_ms(at_ms))
         memory.due[Timer.LEASE_END] = memory.lease_end_ms
-        memory.latched = memory.latched and demand.h > 0
+        memory.latched = memory.latched if keeps_latch(demand, standing) else NO_INPUT
         memory.buzzer = demand.z
         self.outputs.apply(heater_permille=demand.h, pump=demand.p == 1, contactor=demand.k == 1, at_ms=at_ms)
         self._answer(seq, "A")
@@ -342,7 +346,8 @@ class VirtualBoard:
             newest_e=memory.newest_e,
             longest_ttl_ms=self.fittings.longest_ttl_ms,
             drive=self.fittings.drive,
-            input_latched=memory.latched,
+            input_latched=memory.latched != NO_INPUT,
+            latch_told_ago_ms=None if memory.latch_told_ms is None else at_ms - memory.latch_told_ms,
             input_active=bool(self._inputs & LATCHING),
             contactor_on_for_ms=self.outputs.contactor_on_for_ms(at_ms),
             heat_without_contactor=self.outputs.heats_without_contactor(),

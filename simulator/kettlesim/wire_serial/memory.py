@@ -25,7 +25,9 @@ class Memory:
     """Times are in ms of the supply's clock.
 
     `session` is 0 without one, and `lapsed` from the end of a lease to the next claim; `newest_e` is the newest board
-    time that a demand of this session acted on; `latched` from the rise of a latching input to a demand without heat.
+    time that a demand of this session acted on; `latched` are latching inputs from
+    their rise to a demand without heat that follows from a report that told them, `latch_told_ms` when the first such
+    report went out.
     `seen` gathers the inputs since the last T, so that a short press shows; `told` is its news, to tell what changed.
     """
 
@@ -44,7 +46,8 @@ class Memory:
     lapsed: bool = False
     lease_end_ms: int | None = None
     newest_e: int | None = None
-    latched: bool = False
+    latched: Input = NO_INPUT
+    latch_told_ms: int | None = None
     buzzer: int = 0
     told: tuple[object, ...] = ()
     told_inputs: Input = NO_INPUT

@@ -7,6 +7,8 @@ from collections import Counter, deque
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import Enum
+from functools import reduce
+from operator import or_
 
 from kettlebridge.drivers.serial_line.board_time import BoardTime
 from kettlebridge.drivers.serial_line.frames import (
@@ -26,7 +28,7 @@ from kettlebridge.drivers.serial_line.settings import SerialLineSettings
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import ProbeName
-from kettlebridge.model.reading import BoardState, ReadingFault
+from kettlebridge.model.reading import PRESSES, BoardInput, BoardState, ReadingFault
 from kettlebridge.model.sample import BoardReport, Sample
 
 log = logging.getLogger(__name__)
@@ -128,7 +130,10 @@ class Session:
         return None
 
     def take_backlog(self, backlog: tuple[Heard, ...], now_s: float) -> News | None:
-        """All that a drain brought. Of its reports the newest counts, for what the board does, not for temperatures."""
+        """All that a drain brought. Of its reports the newest counts, for what the board does, not for temperatures.
+
+        What was pressed in any of them was pressed.
+        """
         reports = [heard.frame for heard in backlog if isinstance(heard.frame, Report)]
         for heard in backlog:
             if not isinstance(heard.frame, Report):
@@ -139,7 +144,8 @@ class Session:
             return None
         newest = max(ours, key=lambda report: self._time_of(report).since_first_ms(report.up_ms))
         self._time_of(newest).note(newest.up_ms)
-        return News(samples=(), report=self._account(newest))
+        pressed = reduce(or_, (report.inputs for report in ours), BoardInput.NONE) & PRESSES
+        return News(samples=(), report=self._account(replace(newest, inputs=newest.inputs | pressed)))
 
     def order(self, demands: tuple[Demand, ...]) -> Order | None:
         """The order that says `demands`; None when they follow from no report of this session.
