@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from kettlebridge.core.calls import CallKind
@@ -14,7 +16,7 @@ from kettlebridge.model.event import EventCode
 from kettlebridge.model.ids import CommandId
 from kettlebridge.model.plan import AskKind, AskStep, BoilStep, ChillStep, HopStandStep, RestStep
 from kettlebridge.model.reading import BoardInput
-from tests.core.bench_kettle import REST, STRIKE, BenchKettle, plan_of
+from tests.core.bench_kettle import KETTLE, REST, STRIKE, BenchKettle, plan_of
 
 NAN = float("nan")
 ASKED = AskStep(name="other", what=AskKind.OTHER)
@@ -59,6 +61,56 @@ class TestStart:
         assert bench.tell(CommandKind.START) == "still_over_limit"
 
 
+class TestAStopButtonThatIsStillPressed:
+    """Nothing leads back to heat that would come when the button is let out."""
+
+    @pytest.mark.parametrize(
+        ("before", "back"),
+        [
+            (CommandKind.STOP_HEAT, CommandKind.RESET),
+            (CommandKind.HOLD, CommandKind.CARRY_ON),
+        ],
+    )
+    def test_refuses_what_leads_back(self, before: CommandKind, back: CommandKind) -> None:
+        bench = heating()
+        bench.tell(before)
+        bench.run(6)
+        held = bench.state
+        bench.state = held._replace(inputs_on=BoardInput.STOP)
+        bench.inputs_on = BoardInput.STOP
+        assert bench.tell(back) == "stop_still_pressed"
+        assert bench.batch is held.batch
+        bench.inputs_on = BoardInput.NONE
+        bench.tick()
+        assert bench.tell(back) is None
+
+    def test_refuses_a_start(self) -> None:
+        bench = BenchKettle(plan_of(STRIKE))
+        bench.run(5)
+        bench.state = bench.state._replace(inputs_on=BoardInput.STOP)
+        bench.inputs_on = BoardInput.STOP
+        assert bench.tell(CommandKind.START) == "stop_still_pressed"
+
+    def test_heats_nothing_when_it_is_let_out_unless_somebody_says_so_then(self) -> None:
+        bench = heating()
+        bench.inputs_on = BoardInput.STOP
+        bench.run(8)
+        for kind in (CommandKind.RESET, CommandKind.START):
+            bench.tell(kind)
+        bench.inputs_on = BoardInput.NONE
+        bench.run(30)
+        assert (bench.batch, bench.off) == (BatchState.ABORTED, True)
+        assert bench.tell(CommandKind.RESET) is None
+
+    def test_is_nobodys_word_on_a_kettle_that_has_no_such_button(self) -> None:
+        kettle = replace(KETTLE, inputs=KETTLE.inputs & ~BoardInput.STOP)
+        bench = BenchKettle(plan_of(STRIKE, kettle=kettle))
+        bench.run(5)
+        bench.state = bench.state._replace(inputs_on=BoardInput.STOP)
+        bench.inputs_on = BoardInput.STOP
+        assert bench.tell(CommandKind.START) is None
+
+
 class TestAge:
     """In view of which snapshot a command was given."""
 
@@ -95,6 +147,32 @@ class TestTwice:
         assert bench.state.stage.extra_s == 300.0
         reasons = [event.get("reason") for event in bench.of(EventCode.COMMAND_TAKEN)]
         assert reasons == [None, "again", "again"]
+
+    def test_what_lowers_acts_each_time_its_id_comes(self) -> None:
+        bench = heating()
+        stop = Command(id=CommandId("my button"), kind=CommandKind.STOP_HEAT, who="a hub")
+        bench.tick(stop)
+        bench.run(6)
+        assert bench.tell(CommandKind.RESET) is None
+        assert bench.tell(CommandKind.START) is None
+        bench.tick(stop)
+        assert bench.be(BatchState.ABORTING)
+
+    def test_an_id_that_was_used_for_something_else_is_no_repetition(self) -> None:
+        bench = resting()
+        one = CommandId("1")
+        bench.tick(Command(id=one, kind=CommandKind.EXTEND, who="a script", minutes=5.0))
+        bench.tick(Command(id=one, kind=CommandKind.RETARGET, who="a script", target_c=65.0))
+        assert bench.state.stage.target_c == 65.0
+        bench.tick(Command(id=one, kind=CommandKind.STOP_HEAT, who="a script"))
+        assert bench.be(BatchState.ABORTING)
+
+    def test_a_repeated_lowering_that_has_nothing_left_to_lower_was_taken(self) -> None:
+        bench = resting()
+        stop = Command(id=CommandId("enough"), kind=CommandKind.STOP, who="a phone")
+        bench.tick(stop, Command(id=CommandId("all"), kind=CommandKind.STOP_HEAT, who="a phone"), stop)
+        assert bench.be(BatchState.ABORTING)
+        assert [event.get("reason") for event in bench.of(EventCode.COMMAND_TAKEN)] == [None, None, "again"]
 
     def test_a_refused_one_may_be_tried_again(self) -> None:
         bench = resting()

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from kettlebridge.core.calls import CallKind
-from kettlebridge.core.ledger import CLAIM_ENDS_S, Ledger
+from kettlebridge.core.ledger import CLAIM_ENDS_S, Grain, Ledger
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import EventCode
@@ -84,6 +84,16 @@ def test_what_boils_away_uncovers_the_element_and_ends_the_heat() -> None:
     bench.state = bench.state._replace(ledger=Ledger(volume_l=3.99))
     bench.tick()
     assert bench.off
+
+
+@pytest.mark.parametrize(("what", "grain"), [(AskKind.SPARGE, Grain.LIFTED), (AskKind.INFUSE, Grain.IN)])
+def test_litres_that_do_not_fit_on_what_is_there_are_no_claim(what: AskKind, grain: Grain) -> None:
+    stage = "hands_in" if what is AskKind.INFUSE else "ask"
+    bench = BenchKettle(plan_of(AskStep(name="more", what=what, litres=2.0)), stage=stage, volume_l=25.0, grain=grain)
+    bench.tick()
+    assert bench.confirm(CallKind.ASK, litres=5.1) == "more_than_the_kettle_holds"
+    assert bench.confirm(CallKind.ASK, litres=5.0) is None
+    assert bench.state.ledger.volume_l == 30.0
 
 
 def test_more_litres_than_the_kettle_holds_are_no_claim() -> None:

@@ -152,11 +152,11 @@ class FakeCore:
             events.append(Event(code=EventCode.RESUMED, values=(("away_s", inputs.resumed.away_s),)))
         for told in inputs.commands:
             if told.kind is CommandKind.SKIP:
-                values = (("command", told.id), ("reason", "no_step"))
+                values = (("command", told.id), ("kind", told.kind.value), ("reason", "no_step"))
                 events.append(Event(code=EventCode.COMMAND_REFUSED, values=values))
                 continue
             batch = RESULTS.get(told.kind, batch)
-            events.append(Event(code=EventCode.COMMAND_TAKEN, values=(("command", told.id),)))
+            events.append(Event(code=EventCode.COMMAND_TAKEN, values=(("command", told.id), ("kind", told.kind.value))))
         after = FakeState(n=state.n + 1, now_s=inputs.now_s, at_utc_s=inputs.at_utc_s, batch=batch)
         return FakeTicked(after, demands(1000 if batch is BatchState.RUNNING else 0), tuple(events))
 

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.model.command import Command, CommandKind
+from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.ids import KettleId
 from kettlebridge.ports import Verdict
@@ -101,6 +101,16 @@ def test_only_the_posted_code_makes_a_command_one_at_the_kettle(tmp_path: Path) 
         with pytest.raises(OperatorError, match="at_kettle"):
             await ask(here.path, {"kettle": "copper", "do": "carry-on", "at_kettle": True})
         assert len(here.told.commands) == 1
+
+    served(tmp_path, test)
+
+
+@pytest.mark.parametrize("kind", sorted(LOWERING, key=str))
+def test_a_wrong_code_keeps_nobody_from_lowering(tmp_path: Path, kind: CommandKind) -> None:
+    async def test(here: Served) -> None:
+        await ask(here.path, {"kettle": "copper", "do": kind.value, "code": "0000"})
+        ((_, told),) = here.told.commands
+        assert (told.kind, told.at_kettle) == (kind, False)
 
     served(tmp_path, test)
 

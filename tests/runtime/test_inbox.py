@@ -219,6 +219,12 @@ async def test_same_command_twice_waits_as_one(inbox: KettleInbox) -> None:
     assert len(inbox.take(0.0).waiting) == 1
 
 
+async def test_a_stop_under_an_id_that_waits_for_something_else_waits_by_itself(inbox: KettleInbox) -> None:
+    confirm, stop = (inbox.submit(command(kind, "1")) for kind in (CommandKind.CONFIRM, CommandKind.STOP_HEAT))
+    assert confirm is not stop
+    assert [one.command.kind for one in inbox.take(0.0).waiting] == [CommandKind.CONFIRM, CommandKind.STOP_HEAT]
+
+
 async def test_full_queue_refuses_what_raises_and_never_what_lowers(inbox: KettleInbox) -> None:
     for k in range(COMMANDS):
         inbox.submit(command(CommandKind.CONFIRM, f"c{k}"))

@@ -26,6 +26,7 @@ from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.kettle import ProbeRole
 from kettlebridge.model.plan import AskStep, BoilStep, CirculateStep, HeatStep, HopStandStep, Plan, RestStep, StepKind
+from kettlebridge.model.reading import BoardInput
 
 REMEMBERED = 64
 RAISING_AGE_TICKS = 10
@@ -40,6 +41,10 @@ HOTTEST_TARGET_C = 90.0
 MOST_WATER_L = 200.0
 COLD_APART_C = 2.0
 COLDEST_GRAIN_C, HOTTEST_GRAIN_C = -15.0, 45.0
+AGAIN = "again"
+"""The reason of a command that was taken before."""
+RETURNS = frozenset({CommandKind.START, CommandKind.CARRY_ON, CommandKind.RESET})
+"""What leads back to heat after a stop."""
 
 PAUSED = frozenset({BatchState.HOLDING, BatchState.HELD, BatchState.ABORTING, BatchState.ABORTED})
 
@@ -48,18 +53,23 @@ Handled = tuple[State, Events] | str
 
 
 def take(plan: Plan, state: State, command: Command) -> tuple[State, Events]:
-    """The state after `command`, with an event that says it was taken, or refused and why. The same id acts once."""
-    if command.id in state.recent:
-        return state, (_verdict(EventCode.COMMAND_TAKEN, command, "again"),)
+    """The state after `command`, with an event that says it was taken, or refused and why.
+
+    The same command sent twice acts once; one that lowers acts each time it comes.
+    """
+    again = command.key in state.recent
+    if again and command.kind not in LOWERING:
+        return state, (_verdict(EventCode.COMMAND_TAKEN, command, AGAIN),)
     handled = _handle(plan, state, command)
     if isinstance(handled, str):
-        return state, (_verdict(EventCode.COMMAND_REFUSED, command, handled),)
+        code, reason = (EventCode.COMMAND_TAKEN, AGAIN) if again else (EventCode.COMMAND_REFUSED, handled)
+        return state, (_verdict(code, command, reason),)
     after, events = handled
     to = leads_to(state.batch, command.kind, begun=bool(state.stage.name))
     if to is not state.batch:
         after, changed = moved(after, to, command.who)
         events = (*events, *changed)
-    after = after._replace(recent=(*after.recent, command.id)[-REMEMBERED:])
+    after = after._replace(recent=(*after.recent, command.key)[-REMEMBERED:])
     return after, (_verdict(EventCode.COMMAND_TAKEN, command, None), *events)
 
 
@@ -86,6 +96,8 @@ def _handle(plan: Plan, state: State, command: Command) -> Handled:
     seen_n = command.seen_n
     if command.kind not in LOWERING and seen_n is not None and not 0 <= state.n - seen_n <= RAISING_AGE_TICKS:
         return "seen_too_long_ago" if seen_n < state.n else "seen_in_another_batch"
+    if command.kind in RETURNS and BoardInput.STOP in state.inputs_on & plan.kettle.inputs:
+        return "stop_still_pressed"
     return HANDLERS[command.kind](plan, state, command)
 
 
@@ -180,9 +192,17 @@ def _not_confirmed(plan: Plan, state: State, command: Command, call: Call) -> st
         return "litres_out_of_range"
     if command.at_c is not None and call.kind is CallKind.PRESENT:
         return _grain_not_told(plan, command.at_c)
-    if litres is not None and call.kind is CallKind.ASK and litres > plan.kettle.capacity_l:
+    if litres is not None and call.kind is CallKind.ASK and _poured_l(plan, state, litres) > plan.kettle.capacity_l:
         return "more_than_the_kettle_holds"
     return None
+
+
+def _poured_l(plan: Plan, state: State, litres: float) -> float:
+    """What is in the kettle once the ask in hand is confirmed with `litres`, at the least these."""
+    step = current_step(plan, state.stage)
+    if not isinstance(step, AskStep):
+        return litres
+    return max(ledger.after_ask(state.ledger, plan, step, litres, state.now_s).volume_l or 0.0, litres)
 
 
 def _grain_not_told(plan: Plan, grain_c: float) -> str | None:

@@ -19,7 +19,7 @@ from kettlebridge.core.thermal import UNKNOWN, Thermal
 from kettlebridge.core.trail import NO_TRAIL, Trail
 from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import BatchState
-from kettlebridge.model.ids import CommandId
+from kettlebridge.model.command import CommandKey
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput
 
@@ -28,7 +28,7 @@ class State(NamedTuple):
     """`n` ticks have been folded; `now_s` and `at_utc_s` are the last one's.
 
     `hold_cause` is why the batch is held (a promise, a person, an outage), None when it is not. `recent` are the
-    newest command ids, so that the same command twice acts once. `stage` is where in which step the batch is.
+    newest commands by kind and id, so that the same one twice acts once. `stage` is where in which step the batch is.
     `draw_off_s` is since when and until when cups are being drawn: the pump runs until then, the "since" stays for a
     minute. `contactor_since_s` is when the main contactor was first demanded of those without a break until now.
     `health` is the wire's at the last tick. `arming`: whether it may heat with nobody there.
@@ -56,7 +56,7 @@ class State(NamedTuple):
     duty_fraction: float
     contactor_since_s: float | None
     draw_off_s: tuple[float, float] | None
-    recent: tuple[CommandId, ...]
+    recent: tuple[CommandKey, ...]
     inputs_on: BoardInput
     unlinked_since_s: float | None
     health: BoardHealth

@@ -37,6 +37,9 @@ REFUSAL_WORDS: dict[str, Refused] = ARMING_REFUSALS | {
     "at_kettle_only": Refused(
         why="This needs somebody at the kettle.", do="Press the button there, or give the code that is posted there."
     ),
+    "stop_still_pressed": Refused(
+        why="The stop button is still pressed.", do="Let it out (turn it or pull it), then try again."
+    ),
     "no_such_call": Refused(why="Nothing of that kind is being asked.", do="See what is asked with: status."),
     "litres_out_of_range": Refused(why="That amount of water makes no sense.", do="Give the litres again."),
     "nothing_measured": Refused(why="It was not said what was measured.", do="Give litres, a gravity or degrees Brix."),

@@ -34,6 +34,10 @@ LOWERING = frozenset({CommandKind.HOLD, CommandKind.STOP, CommandKind.STOP_HEAT,
 """Commands that can only take outputs down: obeyed at any age and from any view of the batch."""
 
 
+CommandKey = tuple[CommandKind, CommandId]
+"""What makes two commands the same one, sent twice: an id is its sender's own, and means one thing a kind."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Command:
     """`who` is for the journal. `at_kettle` is true when the board's button or the code posted at the kettle gave it.
@@ -62,3 +66,8 @@ class Command:
     gravity_sg: float | None = None
     brix: float | None = None
     step_index: int | None = None
+
+    @property
+    def key(self) -> CommandKey:
+        """Which command it is."""
+        return self.kind, self.id

@@ -23,7 +23,7 @@ from pathlib import Path
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from kettlebridge.model.command import Command, CommandKind
+from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.ports import Commands, Snapshots
@@ -64,19 +64,20 @@ class TellRequest(BaseModel):
     step_index: int | None = None
 
     def command(self, at_kettle: AtKettle) -> Command:
-        """The command it asks for. Raises OperatorError for an unknown kind or a wrong code."""
+        """The command it asks for. Raises OperatorError for an unknown kind, or a wrong code with what may raise."""
         try:
             kind = CommandKind(self.do)
         except ValueError:
             kinds = ", ".join(kind.value for kind in CommandKind)
             raise OperatorError(f"do: {self.do!r} is none of {kinds}") from None
-        if self.code is not None and not at_kettle(KettleId(self.kettle), self.code):
+        stands_there = self.code is not None and at_kettle(KettleId(self.kettle), self.code)
+        if self.code is not None and not stands_there and kind not in LOWERING:
             raise OperatorError("code: not the one posted at the kettle")
         return Command(
             id=CommandId(self.id or secrets.token_hex(8)),
             kind=kind,
             who=self.who,
-            at_kettle=self.code is not None,
+            at_kettle=stands_there,
             seen_n=self.seen_n,
             call=self.call,
             alarm=self.alarm,

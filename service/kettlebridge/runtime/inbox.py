@@ -9,10 +9,10 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from kettlebridge.model.command import LOWERING, Command
+from kettlebridge.model.command import LOWERING, Command, CommandKey
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkReason
-from kettlebridge.model.ids import CommandId, KettleId, ProbeName
+from kettlebridge.model.ids import KettleId, ProbeName
 from kettlebridge.model.reading import (
     LOWERING_PRESSES,
     PRESSES,
@@ -93,7 +93,7 @@ class KettleInbox:
         self._report: BoardReport | None = None
         self._pressed = BoardInput.NONE
         self._demanded: Pins = (False, False, False)
-        self._waiting: dict[CommandId, Waiting] = {}
+        self._waiting: dict[CommandKey, Waiting] = {}
 
     def linked(self) -> None:
         """A session with the board is alive."""
@@ -143,22 +143,22 @@ class KettleInbox:
             )
 
     def submit(self, command: Command) -> asyncio.Future[Verdict]:
-        """Queues `command`, wakes the tick and gives the verdict to wait for. The same id twice waits as one."""
-        known = self._waiting.get(command.id) or self._stand_in(command)
+        """Queues `command`, wakes the tick and gives the verdict to wait for. The same one twice waits as one."""
+        known = self._waiting.get(command.key) or self._stand_in(command)
         if known is not None:
             return known.verdict
         waiting = Waiting(command=command, verdict=asyncio.get_running_loop().create_future())
         if len(self._waiting) >= COMMANDS and command.kind not in LOWERING:
             waiting.answer(Verdict(refused="queue_full", n=0, recorded=False))
         else:
-            self._waiting[command.id] = waiting
+            self._waiting[command.key] = waiting
             self.wake.set()
         return waiting.verdict
 
     def refuse(self, reason: str, which: Callable[[Command], bool]) -> None:
         """Answers those waiting commands that `which` picks with `reason`, and forgets them."""
         for waiting in [waiting for waiting in self._waiting.values() if which(waiting.command)]:
-            del self._waiting[waiting.command.id]
+            del self._waiting[waiting.command.key]
             waiting.answer(Verdict(refused=reason, n=0, recorded=False))
 
     def take(self, now_s: float) -> Heard:

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Generic, Never
 
 from kettlebridge.model.batch_state import ENDED, BatchState
-from kettlebridge.model.command import LOWERING, Command, CommandKind
+from kettlebridge.model.command import LOWERING, Command, CommandKey, CommandKind
 from kettlebridge.model.errors import KettlebridgeError
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import CommandId
@@ -33,6 +33,8 @@ PERIOD_S = 1.0
 
 MIN_GAP_S = 0.02
 """Between two ticks: no time step of the core is zero, and no storm of inputs crowds out the other kettles."""
+
+VERDICTS = frozenset({EventCode.COMMAND_TAKEN, EventCode.COMMAND_REFUSED})
 
 TICK_FAILED = "tick failed"
 """Who holds a batch whose tick raised."""
@@ -174,7 +176,7 @@ class TickLoop(Generic[S]):
         outcomes = outcomes_of(events)
         slow: list[tuple[Waiting, str | None]] = []
         for one in waiting:
-            refused = outcomes.get(one.command.id, "unanswered")
+            refused = outcomes.get(one.command.key, "unanswered")
             if one.command.kind in LOWERING or self._ending:
                 one.answer(Verdict(refused=refused, n=n, recorded=False))
             else:
@@ -201,12 +203,12 @@ def _answer_all(slow: list[tuple[Waiting, str | None]], n: int, settled: asyncio
         one.answer(Verdict(refused=refused, n=n, recorded=recorded))
 
 
-def outcomes_of(events: tuple[Event, ...]) -> dict[CommandId, str | None]:
+def outcomes_of(events: tuple[Event, ...]) -> dict[CommandKey, str | None]:
     """By command: the reason why it was refused, None where it was taken."""
-    outcomes: dict[CommandId, str | None] = {}
-    for event in events:
-        if event.code is EventCode.COMMAND_TAKEN:
-            outcomes[CommandId(str(event.get("command")))] = None
-        elif event.code is EventCode.COMMAND_REFUSED:
-            outcomes[CommandId(str(event.get("command")))] = str(event.get("reason"))
-    return outcomes
+    return {
+        (CommandKind(str(event.get("kind"))), CommandId(str(event.get("command")))): (
+            str(event.get("reason")) if event.code is EventCode.COMMAND_REFUSED else None
+        )
+        for event in events
+        if event.code in VERDICTS
+    }
