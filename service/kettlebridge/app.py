@@ -34,7 +34,7 @@ from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import NOTHING_CHOSEN, Plan, Profile
 from kettlebridge.ports import BatchHeader, Clock, Commands, Publisher, Records
-from kettlebridge.runtime.carried_over import carried_over, trends_in
+from kettlebridge.runtime.carried_over import carried_over, left_over, trends_in
 from kettlebridge.runtime.commands import KettleCommands
 from kettlebridge.runtime.control_socket import ControlSocket
 from kettlebridge.runtime.fan_out import FanOut
@@ -257,11 +257,18 @@ class Opener:
                 ready_at_utc_s=ready_at_utc_s,
                 learnt=carried_over(self._records, kettle) if profile.steps else None,
                 against_arming=self.against_arming,
+                left_over=left_over(self._records, kettle.name),
             ),
             started_utc_s=at_utc_s,
             program=__version__,
             python=platform.python_version(),
         )
+
+
+NOT_RECORDED = (
+    "The record cannot be written: the batch in it cannot be closed, nor the next one opened. Nothing was changed. "
+    "See whether the disk is full, then try again."
+)
 
 
 class NextInLine:
@@ -286,8 +293,9 @@ class NextInLine:
             return f"It is to be ready at a time, with nobody there. {words.why} {words.do}"
         if not keeper.free:
             return "A batch is at work in it: end that one first."
+        if not keeper.begin_anew():
+            return NOT_RECORDED
         opener.profile = profile
-        keeper.begin_anew()
         log.info("kettle %s: the next batch is %s", kettle, profile.name)
         return None
 

@@ -61,6 +61,65 @@ class TestStart:
         assert bench.tell(CommandKind.START) == "still_over_limit"
 
 
+class TestWhatABatchLeavesOver:
+    """A safety alarm, and that all heat was stopped, outlive the batch: only at the kettle they are reset."""
+
+    @staticmethod
+    def after(bench: BenchKettle) -> BenchKettle:
+        """The kettle's next batch, once there is a temperature."""
+        safety = tuple(record for record in bench.state.alarms if record.safety)
+        following = BenchKettle(replace(plan_of(STRIKE), left_over=safety))
+        following.run(5)
+        return following
+
+    def test_a_batch_ended_after_a_stop_of_all_heat_is_followed_by_one_that_begins_at_the_kettle(self) -> None:
+        bench = heating()
+        bench.tell(CommandKind.STOP_HEAT, at_kettle=False)
+        bench.run(6)
+        assert bench.tell(CommandKind.STOP, at_kettle=False) is None
+        assert bench.alarms == ["heat_stopped"]
+        following = self.after(bench)
+        assert following.tell(CommandKind.START, at_kettle=False) == "at_kettle_only"
+        assert following.be(BatchState.IDLE)
+        assert following.tell(CommandKind.START) is None
+        assert following.be(BatchState.RUNNING)
+        assert "heat_stopped" not in following.alarms
+
+    def test_a_trip_that_was_not_reset_is_handed_on(self) -> None:
+        kettle = replace(KETTLE, inputs=KETTLE.inputs | BoardInput.CUTOUT)
+        bench = BenchKettle(plan_of(STRIKE, kettle=kettle), liquid_c=60.0, stage="heat")
+        bench.inputs_on = BoardInput.CUTOUT
+        bench.run(8)
+        bench.inputs_on = BoardInput.NONE
+        bench.run(2)
+        bench.tell(CommandKind.STOP, at_kettle=False)
+        bench.run(6)
+        assert (bench.batch, bench.alarms) == (BatchState.STOPPED, ["cut_out"])
+        following = self.after(bench)
+        assert following.tell(CommandKind.ACKNOWLEDGE, at_kettle=False) is None
+        assert following.tell(CommandKind.START, at_kettle=False) == "at_kettle_only"
+        assert following.tell(CommandKind.START) is None
+
+    def test_a_stop_that_was_reset_at_the_kettle_leaves_nothing(self) -> None:
+        bench = heating()
+        bench.tell(CommandKind.STOP_HEAT)
+        bench.run(6)
+        bench.tell(CommandKind.RESET)
+        bench.tell(CommandKind.STOP, at_kettle=False)
+        assert bench.alarms == []
+
+    def test_an_alarm_in_a_batch_not_begun_is_reset_by_no_start_from_afar(self) -> None:
+        bench = BenchKettle(plan_of(STRIKE))
+        bench.run(5)
+        bench.pins = lambda board: replace(board, main_contactor_closed=True)
+        bench.run(5)
+        bench.pins = lambda board: board
+        bench.run(3)
+        assert bench.alarms == ["beyond_told"]
+        assert bench.tell(CommandKind.START, at_kettle=False) == "at_kettle_only"
+        assert bench.alarms == ["beyond_told"]
+
+
 class TestAStopButtonThatIsStillPressed:
     """Nothing leads back to heat that would come when the button is let out."""
 

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from kettlebridge.brewing.trend import Drift
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import BatchId, KettleId
@@ -16,7 +17,7 @@ from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.learnt import Learnt
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import BatchHeader, BatchSummary
-from kettlebridge.runtime.carried_over import carried_over, trends_in
+from kettlebridge.runtime.carried_over import carried_over, left_over, trends_in
 from tests.documents.builders import plan
 
 BEGAN_UTC_S = 1_800_000_000.0
@@ -106,6 +107,36 @@ def test_a_kettle_file_with_another_element_begins_anew() -> None:
     record = OneBatch(plan(), (FITTED,))
     assert next_of(record, replace(record.plan.kettle, heater_w=500.0)) is None
     assert next_of(record, replace(record.plan.kettle, name=KettleId("another"))) is None
+
+
+def alarm(code: EventCode, cause: str, **values: str | bool) -> Event:
+    return Event(code=code, values=(("alarm", cause), *values.items()))
+
+
+def test_safety_alarms_that_stood_at_the_end_are_left_over_and_no_others() -> None:
+    events = (
+        alarm(EventCode.ALARM_RAISED, "cut_out", safety=True),
+        alarm(EventCode.ALARM_RAISED, "weld", safety=True),
+        alarm(EventCode.ALARM_RAISED, "link", safety=False),
+        alarm(EventCode.ALARM_CHANGED, "link", state="acknowledged"),
+        alarm(EventCode.ALARM_CHANGED, "cut_out", state="latched_unacknowledged"),
+        alarm(EventCode.ALARM_CHANGED, "weld", state="latched_unacknowledged"),
+        alarm(EventCode.ALARM_CHANGED, "weld", state="normal"),
+    )
+    record = OneBatch(plan(), events)
+    latched = AlarmRecord(cause="cut_out", state=AlarmState.LATCHED_UNACKNOWLEDGED, safety=True, since_s=0.0)
+    assert left_over(record, record.plan.kettle.name) == (latched,)
+    assert left_over(record, KettleId("another")) == ()
+    handed_on = OneBatch(replace(plan(), left_over=(latched,)), ())
+    assert left_over(handed_on, record.plan.kettle.name) == (latched,)
+    reset = OneBatch(handed_on.plan, (alarm(EventCode.ALARM_CHANGED, "cut_out", state="normal"),))
+    assert left_over(reset, record.plan.kettle.name) == ()
+
+
+def test_no_alarm_of_an_unreadable_record_stops_the_next_batch() -> None:
+    record = OneBatch(plan(), (alarm(EventCode.ALARM_RAISED, "cut_out", safety=True),))
+    record.unreadable = True
+    assert left_over(record, record.plan.kettle.name) == ()
 
 
 def test_a_record_that_cannot_be_read_stops_no_batch() -> None:

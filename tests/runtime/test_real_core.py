@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import pytest
+
 from kettlebridge.core.state import State
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
+from kettlebridge.model.ids import BatchId
 from kettlebridge.model.kettle import Probe, ProbeRole
 from kettlebridge.model.plan import HeatStep, Plan
-from kettlebridge.ports import Verdict
+from kettlebridge.ports import BatchHeader, Verdict
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.runtime.keeper import Charge, Keeper, Rooms
 from kettlebridge.runtime.kettle_core import KETTLE_CORE
 from kettlebridge.runtime.loop import TickLoop, Wires
 from kettlebridge.runtime.recovery import Standing, recover
@@ -111,5 +115,93 @@ def test_running_batch_comes_back_held_with_the_heater_off() -> None:
                 await clock.sleep_until(310.0)
         assert (ran, bench.watching.states[-1]) == (BatchState.RUNNING, BatchState.HELD)
         assert {permille for _, permille in bench.bridge.offers} == {0}
+
+    run_paced(main, start_utc_s=START_UTC_S)
+
+
+class Following:
+    """A keeper of the core that serves, whose batches are called by their number."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+        self.opened: list[BatchHeader] = []
+        self._sent = 0
+        rooms = Rooms(
+            clock=bench.clock,
+            core=KETTLE_CORE,
+            journal=bench.journal,
+            records=bench.journal,
+            publisher=bench.fan_out,
+            guard=bench.guard,
+        )
+        charge = Charge(inbox=bench.inbox, bridge=bench.bridge, new_batch=self.new, grant=lambda: 1.0)
+        self.keeper = Keeper(COPPER, rooms, charge)
+
+    def new(self, at_utc_s: float) -> BatchHeader:
+        name = BatchId(f"batch {len(self.opened) + 1}")
+        self.opened.append(replace(header(started_utc_s=at_utc_s), batch=name, plan=heating()))
+        return self.opened[-1]
+
+    async def told(self, kind: CommandKind, *, at_kettle: bool = False) -> str | None:
+        self._sent += 1
+        asked = replace(command(kind, f"{self._sent}"), at_kettle=at_kettle)
+        return (await self.bench.inbox.submit(asked)).refused
+
+
+def test_a_stop_of_all_heat_is_left_to_the_next_batch_and_stands_in_its_record() -> None:
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        kettle = Following(bench)
+        async with running(feed(clock, bench)), running(kettle.keeper.run()):
+            await clock.sleep_until(10.25)
+            for kind in (CommandKind.START, CommandKind.STOP_HEAT, CommandKind.STOP):
+                assert await kettle.told(kind) is None
+                await clock.sleep_until(clock.now_s() + 8.0)
+            assert kettle.keeper.begin_anew()
+            await clock.sleep_until(clock.now_s() + 8.0)
+            assert await kettle.told(CommandKind.START) == "at_kettle_only"
+            standing = await recover(KETTLE_CORE, bench.journal, COPPER)
+            assert standing is not None
+            assert [record.cause for record in standing.state.alarms] == ["heat_stopped"]
+            assert standing.header.batch == "batch 2"
+            assert await kettle.told(CommandKind.START, at_kettle=True) is None
+
+    run_paced(main, start_utc_s=START_UTC_S)
+
+
+def test_while_the_record_fails_no_batch_makes_way() -> None:
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        kettle = Following(bench)
+        async with running(feed(clock, bench)), running(kettle.keeper.run()):
+            await clock.sleep_until(5.25)
+            bench.journal.failing_why = "the disk is full"
+            assert not kettle.keeper.begin_anew()
+            await clock.sleep_until(8.0)
+            assert (len(kettle.opened), bench.journal.ends) == (1, {})
+            bench.journal.failing_why = None
+            assert kettle.keeper.begin_anew()
+            await clock.sleep_until(10.0)
+            assert len(kettle.opened) == 2
+
+    run_paced(main, start_utc_s=START_UTC_S)
+
+
+def test_a_batch_that_made_way_does_not_come_back_while_its_end_is_on_its_way_to_the_disk(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    async def no_end_yet(batch: BatchId, state: BatchState) -> None:
+        assert (batch, state) == ("batch 1", BatchState.STOPPED)
+
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        kettle = Following(bench)
+        monkeypatch.setattr(bench.journal, "end", no_end_yet)
+        async with running(feed(clock, bench)), running(kettle.keeper.run()):
+            await clock.sleep_until(5.25)
+            assert kettle.keeper.begin_anew()
+            await clock.sleep_until(10.0)
+            assert [one.batch for one in kettle.opened] == ["batch 1", "batch 2"]
+            assert bench.journal.entries[-1].batch == "batch 2"
 
     run_paced(main, start_utc_s=START_UTC_S)

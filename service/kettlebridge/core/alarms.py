@@ -34,6 +34,7 @@ class AlarmCause(Enum):
     FOAM = "foam"
     LEVEL_DRY = "level_dry"
     STAYS_COLD = "stays_cold"
+    HEAT_STOPPED = "heat_stopped"
 
 
 LIFECYCLE: dict[tuple[A, Signal], A] = {
@@ -108,6 +109,18 @@ def _settle(record: AlarmRecord, signal: Signal, after: list[AlarmRecord], event
 
 
 PRESENT = frozenset({A.UNACKNOWLEDGED, A.ACKNOWLEDGED})
+
+
+def latched(alarms: Alarms, cause: AlarmCause, now_s: float) -> tuple[Alarms, tuple[Event, ...]]:
+    """The alarms with a safety alarm that only a reset ends, and that calls nobody: whoever brought it about knows."""
+    if any(record.cause == cause.value for record in alarms):
+        return alarms, ()
+    record = AlarmRecord(cause=cause.value, state=A.LATCHED_ACKNOWLEDGED, safety=True, since_s=now_s)
+    events = (
+        Event(code=EventCode.ALARM_RAISED, values=(("alarm", record.cause), ("safety", True))),
+        Event(code=EventCode.ALARM_CHANGED, values=(("alarm", record.cause), ("state", record.state.value))),
+    )
+    return (*alarms, record), events
 
 
 def standing(alarms: Alarms, cause: str) -> bool:

@@ -118,6 +118,14 @@ def _just(plan: Plan, state: State, command: Command) -> Handled:
     return state, ()
 
 
+def _stop(plan: Plan, state: State, command: Command) -> Handled:
+    """A batch ended after a stop of all heat leaves that to the next one: only at the kettle is it undone."""
+    if state.batch is not BatchState.ABORTED:
+        return state, ()
+    after, events = alarms.latched(state.alarms, alarms.AlarmCause.HEAT_STOPPED, state.now_s)
+    return state._replace(alarms=after), events
+
+
 def _start(plan: Plan, state: State, command: Command) -> Handled:
     if current_step(plan, state.stage) is None:
         return "nothing_left"
@@ -125,7 +133,11 @@ def _start(plan: Plan, state: State, command: Command) -> Handled:
         return "no_temperature"
     if not state.stage.name and _disagree(plan, state):
         return "probes_disagree"
-    return _carry_on(plan, state, command) if state.stage.name else _reset_alarms(state)
+    if state.stage.name:
+        return _carry_on(plan, state, command)
+    if not command.at_kettle and any(record.safety for record in state.alarms):
+        return "at_kettle_only"
+    return _reset_alarms(state)
 
 
 def _carry_on(plan: Plan, state: State, command: Command) -> Handled:
@@ -371,7 +383,7 @@ HANDLERS: dict[CommandKind, Callable[[Plan, State, Command], Handled]] = {
     CommandKind.MEASURED: take_measurement,
     CommandKind.DRAW_OFF: _draw_off,
     CommandKind.ACKNOWLEDGE: _acknowledge,
-    CommandKind.STOP: _just,
+    CommandKind.STOP: _stop,
     CommandKind.STOP_HEAT: _just,
     CommandKind.RESET: _reset,
     CommandKind.ARM: arm,

@@ -70,7 +70,7 @@ class State(NamedTuple):
 
 
 def initial(plan: Plan) -> State:
-    """A batch that has not begun: Idle, everything off, nothing known."""
+    """A batch that has not begun: Idle, everything off, nothing known but what the one before left over."""
     return State(
         n=0,
         now_s=0.0,
@@ -89,7 +89,7 @@ def initial(plan: Plan) -> State:
         window=CLOSED,
         evidence=FIRST_EVIDENCE,
         timers=IDLE_TIMERS,
-        alarms=(),
+        alarms=plan.left_over,
         outputs=ALL_OFF,
         duty_fraction=0.0,
         contactor_since_s=None,

@@ -192,6 +192,11 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
         now="It stays cold.",
         do="Arm it again, or come to the kettle and say that you are there.",
     ),
+    "heat_stopped": Trouble(
+        happened="All heat was stopped, and the batch was ended after that.",
+        now="Nothing heats until somebody at the kettle begins.",
+        do="See at the kettle why it was stopped. When all is well, begin there.",
+    ),
     "not_recorded": Trouble(
         happened="The record cannot be written.",
         now="The day goes on, but what happens now may be missing from the record.",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.kettle import ChillWay, Kettle
 from kettlebridge.model.learnt import Learnt
 
@@ -254,6 +255,7 @@ class Plan:
     """All that a batch was started with; `learnt` from the kettle's earlier heat-ups, None for a new one.
 
     `against_arming`: what in the kettle's file speaks against heating with nobody there, as reasons of a refusal.
+    `left_over`: safety alarms of the kettle's batch before that nobody at the kettle has reset.
     """
 
     kettle: Kettle
@@ -261,3 +263,4 @@ class Plan:
     ready_at_utc_s: float | None = None
     learnt: Learnt | None = None
     against_arming: tuple[str, ...] = (NOT_JUDGED,)
+    left_over: tuple[AlarmRecord, ...] = ()

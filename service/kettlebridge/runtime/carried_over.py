@@ -1,12 +1,15 @@
-"""What a kettle's earlier batches taught, out of the record and into its next plan."""
+"""What a kettle's earlier batches taught and left over, out of the record and into its next plan."""
 
 from __future__ import annotations
 
 import logging
+from dataclasses import replace
 
 from kettlebridge.brewing.trend import Trend, fit_of, trends
 from kettlebridge.core.learning import learnt_from, still_of
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.errors import JournalError
+from kettlebridge.model.event import EventCode
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.learnt import Learnt
@@ -27,6 +30,25 @@ def carried_over(records: Records, kettle: Kettle) -> Learnt | None:
         log.warning("kettle %s: nothing is carried over from its last batch: %s", kettle.name, error)
         return None
     return still_of(learnt, header.plan.kettle, kettle)
+
+
+def left_over(records: Records, kettle: KettleId) -> tuple[AlarmRecord, ...]:
+    """Safety alarms that stood when the kettle's newest batch ended; none where the record cannot be read."""
+    try:
+        newest = next((batch.batch for batch in records.batches() if batch.kettle == kettle), None)
+        if newest is None:
+            return ()
+        standing = {record.cause: record for record in records.header(newest).plan.left_over}
+        for _, event in records.events(newest):
+            cause = str(event.get("alarm"))
+            if event.code is EventCode.ALARM_RAISED and event.get("safety"):
+                standing[cause] = AlarmRecord(cause=cause, state=AlarmState.UNACKNOWLEDGED, safety=True, since_s=0.0)
+            elif event.code is EventCode.ALARM_CHANGED and cause in standing:
+                standing[cause] = replace(standing[cause], state=AlarmState(event.get("state")))
+    except JournalError as error:
+        log.warning("kettle %s: no alarm is carried over from its last batch: %s", kettle, error)
+        return ()
+    return tuple(record for record in standing.values() if record.state is not AlarmState.NORMAL)
 
 
 MOST_BATCHES = 8

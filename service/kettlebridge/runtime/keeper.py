@@ -5,13 +5,14 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Generic, Never
 
+from kettlebridge.model.alarm import AlarmRecord
 from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import LOWERING, Command
 from kettlebridge.model.errors import LinkError, LinkReason
-from kettlebridge.model.ids import KettleId
+from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import NOTHING_CHOSEN
 from kettlebridge.ports import BatchHeader, Bridge, Clock, Journal, Publisher, Records
 from kettlebridge.runtime.fold import Core, S
@@ -82,6 +83,8 @@ class Keeper(Generic[S]):
         self._rooms = rooms
         self._charge = charge
         self._standing: Standing[S] | None = None
+        self._left_over: tuple[AlarmRecord, ...] | None = None
+        self._closed: BatchId | None = None
         self._ended = asyncio.Event()
         self._ended_in = BatchState.IDLE
         self._anew = asyncio.Event()
@@ -121,10 +124,14 @@ class Keeper(Generic[S]):
         return (seen.state in ENDED and standing.ended) or (seen.state is BatchState.IDLE and not begun)
 
     def begin_anew(self) -> bool:
-        """Everything off, and the next batch opens as `new_batch` makes it; False where this one is not `free`."""
-        if self.free:
-            self._anew.set()
-        return self.free
+        """Everything off, and the next batch opens as `new_batch` makes it, with this one's safety alarms.
+
+        False where this one is not `free`, or its record cannot be closed: the next one's could not be opened either.
+        """
+        if not self.free or self._rooms.journal.health().failing_why is not None:
+            return False
+        self._anew.set()
+        return True
 
     async def ended(self) -> BatchState:
         """Waits until the batch is over and its record closed."""
@@ -173,13 +180,20 @@ class Keeper(Generic[S]):
         standing = self._standing
         if standing is None or not self.free:
             return
+        header = standing.header
+        seen = self._rooms.core.snapshot(header.plan, header.batch, standing.state)
+        self._left_over = tuple(replace(record, since_s=0.0) for record in seen.alarms if record.safety)
+        self._closed = header.batch
         if not standing.ended:
-            await self._journal_of(standing.header).end(standing.header.batch, BatchState.STOPPED)
+            await self._journal_of(header).end(header.batch, BatchState.STOPPED)
         self._standing = None
         self._ended.clear()
 
     async def _find_or_begin(self) -> Standing[S]:
-        """The unfinished batch, else a new one. One whose record lost ticks is closed: it cannot come back."""
+        """The unfinished batch, else a new one. One whose record lost ticks is closed: it cannot come back.
+
+        Nor can one that made way, whose end may still be on its way to the disk.
+        """
         rooms = self._rooms
         found = None
         try:
@@ -187,10 +201,12 @@ class Keeper(Generic[S]):
         except IncompleteRecordError as lost:
             log.error("kettle %s: %s: closed as aborted, a new batch begins", self.kettle, lost)
             await rooms.journal.end(lost.batch, BatchState.ABORTED)
-        if found is not None:
+        if found is not None and found.header.batch != self._closed:
             log.warning("kettle %s: batch %s was not finished", self.kettle, found.header.batch)
             return found
         header = self._charge.new_batch(rooms.clock.at_utc_s())
+        if self._left_over is not None:
+            header = replace(header, plan=replace(header.plan, left_over=self._left_over))
         await self._journal_of(header).begin(header)
         return Standing(header=header, state=rooms.core.initial(header.plan))
 

@@ -42,7 +42,7 @@ FORMS: dict[K, Offer] = {
     K.START: Offer(
         kind=K.START,
         button="Begin",
-        hint="After a stop the day is taken up where it was; that needs the code.",
+        hint="After a stop the day is taken up where it was. That, and a safety alarm that stands, needs the code.",
         code_if=True,
     ),
     K.CARRY_ON: Offer(
