@@ -15,8 +15,6 @@ from playwright.async_api import Browser, ViewportSize, async_playwright
 from kettlebridge.app import CORE
 from kettlebridge.brewing.brew_sheet import brew_sheet
 from kettlebridge.brewing.day import Day
-from kettlebridge.cli.day_faults import FoldRig
-from kettlebridge.cli.virtual_day import STARTED_UTC_S, VirtualDay
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State
 from kettlebridge.documents.sheet import sheet_page
@@ -37,6 +35,8 @@ from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import BatchHeader
 from kettlebridge.runtime.fan_out import FanOut
 from kettlebridge.runtime.traces import TraceBook
+from kettlebridge.simulated.day_faults import FoldRig
+from kettlebridge.simulated.virtual_day import STARTED_UTC_S, VirtualDay
 from kettlebridge.web.server import Address, Listener, serve_page
 from kettlebridge.web.surroundings import Surroundings
 from kettlesim.faults.table import AT_THE_KETTLE

@@ -6,7 +6,6 @@ import statistics
 import time
 from functools import cache
 
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.forecast import forecast
 from kettlebridge.core.state import initial
 from kettlebridge.core.tick import tick
@@ -15,6 +14,7 @@ from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
+from kettlebridge.simulated.virtual_day import VirtualDay
 from tests.benchmarks.figure import Figure
 
 REFERENCE_TICKS = 23_400

@@ -5,13 +5,13 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass, replace
 
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.ids import CommandId
 from kettlebridge.model.plan import RestStep
+from kettlebridge.simulated.virtual_day import VirtualDay
 from kettlesim.acts import Act, AddWater, SetLid, Sparge
 from kettlesim.world import World
 from tests.campaign.kettles import Subject, seeded

@@ -5,8 +5,6 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass, replace
 
-from kettlebridge.cli.family.draw import drawn
-from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.core.validation import misfits
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
@@ -27,6 +25,8 @@ from kettlebridge.model.plan import (
     Water,
 )
 from kettlebridge.model.reading import BoardInput
+from kettlebridge.simulated.family.draw import drawn
+from kettlebridge.simulated.kettle import body_of
 from kettlesim.plant.body import Body
 
 FAMILY_SEED = 4

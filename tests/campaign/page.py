@@ -7,8 +7,8 @@ import statistics
 from collections import Counter
 from dataclasses import dataclass
 
-from kettlebridge.cli.day_faults import Trip
 from kettlebridge.core.interlocks import INTERLOCKS
+from kettlebridge.simulated.day_faults import Trip
 from kettlesim.faults.table import IN_A_DAY
 from tests.campaign.counting import most_expected
 from tests.campaign.habits import Outcome

@@ -17,8 +17,8 @@ from pathlib import Path
 from time import monotonic
 from xml.etree import ElementTree as ET  # our own pytest wrote it
 
-from kettlebridge.cli.day_faults import Trip, begins, fits, lived_through
-from kettlebridge.cli.virtual_day import VirtualDay
+from kettlebridge.simulated.day_faults import Trip, begins, fits, lived_through
+from kettlebridge.simulated.virtual_day import VirtualDay
 from kettlesim.faults.rig import DayRig
 from kettlesim.faults.table import IN_A_DAY, Fault
 from kettlesim.world import World

@@ -15,16 +15,16 @@ from kettlebridge.brewing.calibration_day import BOIL, BOIL_MIN, ICE, Part, cali
 from kettlebridge.brewing.calibration_record import Told
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.timetable import climb_vapour_l
-from kettlebridge.cli import calibrate
 from kettlebridge.cli.exits import DONE, USAGE
 from kettlebridge.cli.main import main
-from kettlebridge.cli.simulated_calibration import Run, simulated
-from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.documents.calibration_words import PART_WORDS, REFUSE, TAKE, calibration_section, doubts
 from kettlebridge.files.examples import example_kettles
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.kettle import Kettle
+from kettlebridge.simulated import calibration
+from kettlebridge.simulated.calibration import Run, simulated
+from kettlebridge.simulated.kettle import body_of
 from kettlesim.world import World
 
 FERRYMAN = next(path for path in example_kettles() if path.stem == "ferryman")
@@ -131,7 +131,7 @@ def test_the_two_points_set_the_probe_right(whole: Run) -> None:
 @contextmanager
 def on_the_odd_kettle(monkeypatch: pytest.MonkeyPatch, whole: Run) -> Iterator[None]:
     with monkeypatch.context() as patched:
-        patched.setattr(calibrate, "simulated", lambda *given, **more: whole)
+        patched.setattr(calibration, "usual", lambda *given, **more: whole)
         yield
 
 

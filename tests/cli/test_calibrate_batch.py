@@ -17,10 +17,6 @@ from kettlebridge.brewing.calibration_record import Told
 from kettlebridge.brewing.measuring import liquid_l
 from kettlebridge.cli.exits import DONE, FAILED, USAGE
 from kettlebridge.cli.main import main
-from kettlebridge.cli.simulated_brewer import SimulatedBrewer
-from kettlebridge.cli.simulated_calibration import patient_day, step_of
-from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.virtual_day import Second, VirtualDay
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.documents.calibration_words import LACKS, PART_WORDS
 from kettlebridge.files.kettle_file import load_kettle
@@ -35,6 +31,10 @@ from kettlebridge.model.trace import Trace
 from kettlebridge.ports import BatchHeader, TickEntry
 from kettlebridge.runtime.clock import OpenGate
 from kettlebridge.runtime.traces import Course
+from kettlebridge.simulated.brewer import SimulatedBrewer
+from kettlebridge.simulated.calibration import patient_day, step_of
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.virtual_day import Second, VirtualDay
 from kettlesim.world import World
 from tests.cli.kettles import example
 

@@ -11,14 +11,14 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.cli import find
-from kettlebridge.cli.exits import FAILED, UsageError
+from kettlebridge.cli.exits import FAILED
 from kettlebridge.cli.found_file import Found, file_text
 from kettlebridge.cli.main import main
 from kettlebridge.drivers.mqtt.finding import FoundTopic, temperatures_in
 from kettlebridge.files.kettle_file import SerialLineBridge, load_kettle
 from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.files.mqtt_bridge import MqttBridge
-from kettlebridge.model.errors import FileError
+from kettlebridge.model.errors import FileError, UsageError
 from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.kettle import ProbeRole
 from kettlebridge.model.modbus_map import Area, Encoding

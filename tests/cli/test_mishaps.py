@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.cli.kettle_mishaps import HEATING
 from kettlebridge.cli.main import main
-from kettlebridge.cli.mishaps import DRAWN, MISHAPS, PracticeDay
-from kettlebridge.cli.practice_faults import drawn
 from kettlebridge.cli.practice_told import NONE_CAME
-from kettlebridge.cli.simulated_brewer import Moment, usual_acts
 from kettlebridge.files.kettle_file import load_kettle
+from kettlebridge.simulated.brewer import Moment, usual_acts
+from kettlebridge.simulated.kettle_mishaps import HEATING
+from kettlebridge.simulated.mishaps import DRAWN, MISHAPS, PracticeDay
+from kettlebridge.simulated.practice_faults import drawn
 from tests.cli.kettles import example, short_day
 from tests.documents.builders import call, plan, snapshot
 

@@ -10,9 +10,6 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.app import CORE, Service, records_in
-from kettlebridge.cli.demo_day import BY_HAND, Demo, Outcome, live
-from kettlebridge.cli.kettle_mishaps import KETTLE_MISHAPS, MASH, KettleMishap
-from kettlebridge.cli.practice_faults import DRAWN, PASSED_BY_S, Drawn, drawn
 from kettlebridge.cli.practice_told import UNNOTICED, Told, told
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
@@ -26,6 +23,9 @@ from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import run_paced
 from kettlebridge.runtime.traces import folded
+from kettlebridge.simulated.demo_day import BY_HAND, Demo, Outcome, live
+from kettlebridge.simulated.kettle_mishaps import KETTLE_MISHAPS, MASH, KettleMishap
+from kettlebridge.simulated.practice_faults import DRAWN, PASSED_BY_S, Drawn, drawn
 from tests.house.tree import ROOT
 
 pytestmark = pytest.mark.usefixtures("records_replay")

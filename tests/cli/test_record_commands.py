@@ -11,7 +11,6 @@ import pytest
 
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.cli.main import main
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.files.examples import example_kettles
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.journal.store import open_journal
@@ -20,6 +19,7 @@ from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Plan, Profile, Water
 from kettlebridge.ports import BatchHeader, TickEntry
 from kettlebridge.runtime.clock import OpenGate
+from kettlebridge.simulated.virtual_day import VirtualDay
 
 BATCH = BatchId("thimble-1")
 TICKS = 400

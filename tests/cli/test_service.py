@@ -21,23 +21,22 @@ from kettlebridge.app import (
 )
 from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli import serve
-from kettlebridge.cli.demo_day import HandsOff
-from kettlebridge.cli.exits import UsageError
-from kettlebridge.cli.first_of import endless, first_of
-from kettlebridge.cli.simulated_board import simulated_board, wired_to
-from kettlebridge.cli.simulated_brewer import SimulatedBrewer
-from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
-from kettlebridge.model.errors import JournalError, LinkError, LinkReason
+from kettlebridge.model.errors import JournalError, LinkError, LinkReason, UsageError
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.runtime.first_of import endless, first_of
+from kettlebridge.simulated.board import simulated_board, wired_to
+from kettlebridge.simulated.brewer import SimulatedBrewer
+from kettlebridge.simulated.demo_day import HandsOff
+from kettlebridge.simulated.kettle import body_of
 from kettlebridge.web.server import Address
 from kettlesim.wire_serial.fittings import Cap
 from kettlesim.world import World

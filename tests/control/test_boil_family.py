@@ -9,11 +9,11 @@ from dataclasses import replace
 import pytest
 
 from kettlebridge.cli.exits import DONE
-from kettlebridge.cli.family.boil_course import Boil, boiled, wort_of
-from kettlebridge.cli.family.boil_hands import FullPower, Service
-from kettlebridge.cli.family.boil_metrics import BOIL_METRICS, WAYS
-from kettlebridge.cli.family.draw import drawn
 from kettlebridge.cli.main import main
+from kettlebridge.simulated.family.boil_course import Boil, boiled, wort_of
+from kettlebridge.simulated.family.boil_hands import FullPower, Service
+from kettlebridge.simulated.family.boil_metrics import BOIL_METRICS, WAYS
+from kettlebridge.simulated.family.draw import drawn
 
 SEED = 5
 KETTLES = 12

@@ -6,15 +6,15 @@ from dataclasses import replace
 
 import pytest
 
-from kettlebridge.cli.family.course import Course, Seen, driven, energy_bound_s
-from kettlebridge.cli.family.draw import Member, drawn
-from kettlebridge.cli.family.ours import Ours
 from kettlebridge.core.drive import by_model, controlled_bed_c
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.model_regulator import THICK_CEILING_FRACTION, ceiling_fraction
 from kettlebridge.core.thermal import UNKNOWN
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.kettle import HeaterDrive, MashTarget, RegulatorKind
+from kettlebridge.simulated.family.course import Course, Seen, driven, energy_bound_s
+from kettlebridge.simulated.family.draw import Member, drawn
+from kettlebridge.simulated.family.ours import Ours
 from tests.control.synthetic import AMBIENT_C
 from tests.core.bench_kettle import KETTLE, STRIKE, BenchKettle, plan_of
 

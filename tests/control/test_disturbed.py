@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import pytest
 
-from kettlebridge.cli.family.course import Course, Seen, driven, energy_bound_s
-from kettlebridge.cli.family.draw import Member, drawn
-from kettlebridge.cli.family.ours import Ours
 from kettlebridge.core.ledger import Grain
 from kettlebridge.model.kettle import HeaterDrive, MashTarget, RegulatorKind
+from kettlebridge.simulated.family.course import Course, Seen, driven, energy_bound_s
+from kettlebridge.simulated.family.draw import Member, drawn
+from kettlebridge.simulated.family.ours import Ours
 from kettlesim.world import SetLid
 
 SEED = 6

@@ -8,14 +8,14 @@ from xml.etree import ElementTree as ET  # reads what this test just drew
 import pytest
 
 from kettlebridge.cli.exits import DONE, USAGE
-from kettlebridge.cli.family.course import energy_bound_s
-from kettlebridge.cli.family.draw import drawn
-from kettlebridge.cli.family.metrics import METRICS
-from kettlebridge.cli.family.picture import PANELS, picture
-from kettlebridge.cli.family.rank import quantile, summary
-from kettlebridge.cli.family.regulators import REGULATORS
 from kettlebridge.cli.family_bench import Results, lived, summarised
 from kettlebridge.cli.main import main
+from kettlebridge.simulated.family.course import energy_bound_s
+from kettlebridge.simulated.family.draw import drawn
+from kettlebridge.simulated.family.metrics import METRICS
+from kettlebridge.simulated.family.picture import PANELS, picture
+from kettlebridge.simulated.family.rank import quantile, summary
+from kettlebridge.simulated.family.regulators import REGULATORS
 
 KETTLES = 8
 SEED = 5

@@ -7,7 +7,6 @@ from functools import cache
 
 import pytest
 
-from kettlebridge.cli.virtual_day import Second, VirtualDay
 from kettlebridge.core.known import beforehand
 from kettlebridge.core.learning import learnt_after
 from kettlebridge.core.snapshot import snapshot
@@ -19,6 +18,7 @@ from kettlebridge.journal.plan_json import decode_plan, encode_plan
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Plan
+from kettlebridge.simulated.virtual_day import Second, VirtualDay
 
 CONFIG = config_folder()
 PLAN = Plan(

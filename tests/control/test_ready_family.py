@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 
 from kettlebridge.cli.exits import DONE
-from kettlebridge.cli.family import ready
-from kettlebridge.cli.family.draw import Member, drawn
-from kettlebridge.cli.family.ready import BREWS_BEFORE, COLUMNS, READY_METRICS, HeatUp, heated, ready_figures
 from kettlebridge.cli.main import main
 from kettlebridge.model.learnt import Learnt
+from kettlebridge.simulated.family import ready
+from kettlebridge.simulated.family.draw import Member, drawn
+from kettlebridge.simulated.family.ready import BREWS_BEFORE, COLUMNS, READY_METRICS, HeatUp, heated, ready_figures
 
 SEED = 5
 KETTLES = 6

@@ -8,8 +8,6 @@ from contextlib import asynccontextmanager, suppress
 from dataclasses import replace
 from typing import TypeVar
 
-from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.simulated_modbus import simulated_modules
 from kettlebridge.drivers.modbus import ModbusLine, ModbusSettings
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
@@ -21,6 +19,8 @@ from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.ports import Bridge, Clock
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.modbus import simulated_modules
 from kettlesim.line_proxy import LineProxy, whole_chunks
 from kettlesim.wire_modbus.line import ModbusLine as SimulatedLine
 from kettlesim.wire_serial.line import ACCELERATED

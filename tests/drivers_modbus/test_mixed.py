@@ -6,8 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.cli import demo_day
-from kettlebridge.cli.simulated_modbus import simulated_modules
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
@@ -15,6 +13,8 @@ from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Profile
 from kettlebridge.model.reading import BoardStanding
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.simulated import demo_day
+from kettlebridge.simulated.modbus import simulated_modules
 from kettlesim.wire_modbus.line import ModbusLine
 from tests.cli.kettles import example, short_day
 from tests.scenarios.whole_day import Told, lived
@@ -57,7 +57,7 @@ def lines(monkeypatch: pytest.MonkeyPatch) -> list[ModbusLine]:
         made.append(simulated_modules(*how))  # type: ignore[arg-type]
         return made[-1]
 
-    monkeypatch.setattr("kettlebridge.cli.simulated_wires.simulated_modules", kept)
+    monkeypatch.setattr("kettlebridge.simulated.wires.simulated_modules", kept)
     monkeypatch.setattr(demo_day, "LEFT_ALONE_S", 30.0)
     return made
 

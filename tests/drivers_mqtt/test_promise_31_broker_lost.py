@@ -11,13 +11,13 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.cli.simulated_nodes import over_mqtt
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.mqtt import Broker, MqttVersion
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import run_paced
+from kettlebridge.simulated.nodes import over_mqtt
 from kettlesim.wire_mqtt.network import Nodes
 from kettlesim.wire_mqtt.radio import Damage, Radio
 from tests.drivers_mqtt.bench import AUTO_OFF_S, Bench, heating, in_real_time, paced

@@ -13,8 +13,6 @@ import pytest
 
 from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
-from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.simulated_nodes import over_mqtt, simulated_nodes
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
@@ -22,6 +20,8 @@ from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import RealClock
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.nodes import over_mqtt, simulated_nodes
 from kettlesim.acts import AddWater
 from kettlesim.wire_mqtt.network import Nodes
 from kettlesim.world import World

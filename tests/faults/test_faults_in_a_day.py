@@ -8,17 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.cli.day_faults import FoldRig
 from kettlebridge.cli.exits import DONE, FAILED, USAGE
-from kettlebridge.cli.fault_bench import listed
 from kettlebridge.cli.main import main
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.interlocks import INTERLOCKS
 from kettlebridge.core.promises import PROMISES
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.plan import Plan
+from kettlebridge.simulated.day_faults import FoldRig
+from kettlebridge.simulated.fault_list import listed
+from kettlebridge.simulated.virtual_day import VirtualDay
 from kettlesim.acts import AddWater, GrainIn
 from kettlesim.faults.rig import Rig
 from kettlesim.faults.table import (

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
-from kettlebridge.cli.virtual_day import Second, VirtualDay
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State
 from kettlebridge.files.examples import example_kettles
@@ -19,6 +18,7 @@ from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import BatchHeader, BatchSummary
 from kettlebridge.runtime.kettle_core import KETTLE_CORE
 from kettlebridge.runtime.traces import EVERY_S, Course, TraceBook
+from kettlebridge.simulated.virtual_day import Second, VirtualDay
 
 BATCH = BatchId("thimble-1")
 SEAM_N = 200

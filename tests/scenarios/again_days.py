@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from kettlebridge.app import JOURNAL_NAME
-from kettlebridge.cli.virtual_day import STARTED_UTC_S, Second, VirtualDay
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.batch_state import BatchState
@@ -16,6 +15,7 @@ from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import AnyStep, Plan
 from kettlebridge.ports import BatchHeader, TickEntry
 from kettlebridge.runtime.clock import OpenGate
+from kettlebridge.simulated.virtual_day import STARTED_UTC_S, Second, VirtualDay
 
 BUNCH = 2000
 Told = Callable[[AnyStep, Second], Command | None]

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import islice
 
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.validation import misfits
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
@@ -18,6 +17,7 @@ from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
 from kettlebridge.runtime.replay import NumberedEvent, event_hash
+from kettlebridge.simulated.virtual_day import VirtualDay
 
 SEED = 7
 

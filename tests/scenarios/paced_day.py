@@ -10,9 +10,6 @@ from pathlib import Path
 
 from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
-from kettlebridge.cli.simulated_board import simulated_board, wired_to
-from kettlebridge.cli.simulated_brewer import SimulatedBrewer
-from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge, load_kettle
 from kettlebridge.files.local_time import zone_time
@@ -25,6 +22,9 @@ from kettlebridge.model.plan import AskKind, AskStep, CirculateStep, HeatStep, P
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Bridge, Clock, Inbox
 from kettlebridge.runtime.clock import PacedClock
+from kettlebridge.simulated.board import simulated_board, wired_to
+from kettlebridge.simulated.brewer import SimulatedBrewer
+from kettlebridge.simulated.kettle import body_of
 from kettlesim.line_proxy import Damage, LineProxy
 from kettlesim.wire_serial.line import SerialBoard
 from kettlesim.world import World

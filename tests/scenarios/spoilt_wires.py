@@ -8,14 +8,14 @@ from contextlib import asynccontextmanager
 from dataclasses import replace
 from typing import Any
 
-from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.simulated_modbus import simulated_modules
-from kettlebridge.cli.simulated_nodes import simulated_nodes
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.model.demand import Output
 from kettlebridge.model.modbus_map import Parity
 from kettlebridge.runtime.clock import PacedClock
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.modbus import simulated_modules
+from kettlebridge.simulated.nodes import simulated_nodes
 from kettlesim.line_proxy import LineProxy, whole_chunks
 from kettlesim.wire_modbus.line import ModbusLine
 from kettlesim.wire_mqtt.fittings import Load

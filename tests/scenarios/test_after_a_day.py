@@ -17,7 +17,6 @@ from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.cli.main import main
-from kettlebridge.cli.virtual_day import STARTED_UTC_S, VirtualDay
 from kettlebridge.files.examples import config_folder
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.batch_state import BatchState
@@ -26,6 +25,7 @@ from kettlebridge.model.ids import BatchId, CommandId
 from kettlebridge.model.plan import AskKind, AskStep, Plan, StepKind
 from kettlebridge.ports import BatchHeader, TickEntry
 from kettlebridge.runtime.clock import OpenGate
+from kettlebridge.simulated.virtual_day import STARTED_UTC_S, VirtualDay
 from tests.brewing.sheets import sheet
 
 RECIPE = config_folder() / "recipes" / "wick_mild.toml"

@@ -13,7 +13,6 @@ import pytest
 
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.cli.main import main
-from kettlebridge.cli.virtual_day import Second
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
@@ -26,6 +25,7 @@ from kettlebridge.model.plan import (
     Profile,
     RestStep,
 )
+from kettlebridge.simulated.virtual_day import Second
 from tests.brewing.sheets import sheet
 from tests.scenarios.again_days import record
 

@@ -12,10 +12,7 @@ import pytest
 from kettlebridge.app import CORE, Assignment, Service, Setting, records_in, run_service
 from kettlebridge.bridges import bridge_of
 from kettlebridge.cli.exits import DONE
-from kettlebridge.cli.first_of import endless, first_of
 from kettlebridge.cli.main import main
-from kettlebridge.cli.simulated_board import simulated_board, wired_to
-from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.documents.arming import ARMING_REFUSALS
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
@@ -27,7 +24,10 @@ from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Profile, Water
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.runtime.first_of import endless, first_of
 from kettlebridge.runtime.replay import replay
+from kettlebridge.simulated.board import simulated_board, wired_to
+from kettlebridge.simulated.kettle import body_of
 from kettlesim.acts import AddWater
 from kettlesim.wire_serial.fittings import Cap, Input
 from kettlesim.wire_serial.line import SerialBoard

@@ -16,8 +16,6 @@ import pytest
 
 from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
-from kettlebridge.cli.simulated_modbus import PROBES_UNIT, over_modbus
-from kettlebridge.cli.simulated_nodes import over_mqtt
 from kettlebridge.documents.sentences import standing
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.local_time import zone_time
@@ -28,6 +26,8 @@ from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.simulated.modbus import PROBES_UNIT, over_modbus
+from kettlebridge.simulated.nodes import over_mqtt
 from kettlesim.wire_modbus.line import ModbusLine
 from kettlesim.wire_modbus.module import BAD_ADDRESS
 from kettlesim.wire_mqtt.network import Nodes

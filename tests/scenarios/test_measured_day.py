@@ -17,13 +17,13 @@ from kettlebridge.brewing.gravity import extract_kg, plato, sg
 from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.rescue_measured import measured_day, measured_days
 from kettlebridge.brewing.water import hot_litres
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import BatchId, CommandId
 from kettlebridge.model.plan import AskKind, AskStep, Plan, StepKind
 from kettlebridge.model.trace import Trace
 from kettlebridge.runtime.traces import EVERY_S, Course
+from kettlebridge.simulated.virtual_day import VirtualDay
 from tests.brewing.sheets import sheet
 
 NEAR_L = 0.25

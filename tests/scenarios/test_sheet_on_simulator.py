@@ -15,9 +15,9 @@ from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
 from kettlebridge.brewing.cautions import cautions
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_profile import profile_of
-from kettlebridge.cli.virtual_day import Second, VirtualDay
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import AskKind, AskStep, BoilStep, Plan, RestStep
+from kettlebridge.simulated.virtual_day import Second, VirtualDay
 from tests.brewing.sheets import kettle, pairs_that_fit, recipe
 
 SEED = 2

@@ -11,12 +11,12 @@ from dataclasses import replace
 
 import pytest
 
-from kettlebridge.cli.simulated_modbus import over_modbus
-from kettlebridge.cli.simulated_nodes import over_mqtt
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Output
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.runtime.clock import run_paced
+from kettlebridge.simulated.modbus import over_modbus
+from kettlebridge.simulated.nodes import over_mqtt
 from kettlesim.line_proxy import Damage as CableDamage
 from kettlesim.wire_mqtt.radio import Damage, Radio
 from tests.drivers_mqtt.mosquitto import mosquitto, needs_mosquitto

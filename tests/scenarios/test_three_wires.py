@@ -10,10 +10,10 @@ from itertools import pairwise
 
 import pytest
 
-from kettlebridge.cli.simulated_wires import REWIRED
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.mqtt import Broker
+from kettlebridge.simulated.wires import REWIRED
 from tests.drivers_mqtt.mosquitto import mosquitto, needs_mosquitto
 from tests.scenarios.whole_day import Told, brisk, example, lived
 

@@ -9,7 +9,6 @@ from functools import partial
 from pathlib import Path
 from statistics import mean
 
-from kettlebridge.cli.demo_day import Demo, live
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.local_time import zone_time
@@ -19,6 +18,7 @@ from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import AnyStep, BoilStep, CirculateStep, HopStandStep, Profile, RestStep
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import run_paced
+from kettlebridge.simulated.demo_day import Demo, live
 
 START_UTC_S = 1_800_000_000.0
 LATEST = 10

@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.simulated_wires import rigged
-from kettlebridge.cli.wire_rig import WireRig
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge, load_kettle
 from kettlebridge.model.kettle import ProbeRole
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.runtime.clock import PacedClock, run_paced
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.wire_rig import WireRig
+from kettlebridge.simulated.wires import rigged
 from kettlesim.acts import AddWater, GrainIn
 from kettlesim.faults.rig import CableRig
 from kettlesim.faults.table import ON_A_WIRE, Fault

@@ -17,7 +17,7 @@ from kettlebridge.brewing.bitter_as_brewed import hops_as_brewed
 from kettlebridge.brewing.brewed import Brewed, brewed
 from kettlebridge.brewing.hop_plan import HopLine
 from kettlebridge.brewing.kettle_figures import Proposal, proposals
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.cli.tables import show
 from kettlebridge.documents.after_sections import after_sections
@@ -25,7 +25,7 @@ from kettlebridge.documents.trend_words import trend_words
 from kettlebridge.files.kettle_edit import write_figures
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.recipe_file import load_recipe
-from kettlebridge.model.errors import JournalError
+from kettlebridge.model.errors import JournalError, UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import Records

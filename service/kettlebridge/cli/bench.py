@@ -13,19 +13,19 @@ from rich.progress import Progress, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
 from kettlebridge.cli import family_bench, fault_bench
-from kettlebridge.cli.day_report import DayReport, StepFigures
-from kettlebridge.cli.exits import DONE, FAILED, USAGE, UsageError
-from kettlebridge.cli.virtual_day import LONGEST_DAY_S, VirtualDay
+from kettlebridge.cli.exits import DONE, FAILED, USAGE
 from kettlebridge.core.ledger import J_PER_KWH
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
-from kettlebridge.model.errors import FileError
+from kettlebridge.model.errors import FileError, UsageError
 from kettlebridge.model.plan import Plan
 from kettlebridge.runtime.clock import RealClock
 from kettlebridge.runtime.replay import event_hash
+from kettlebridge.simulated.day_report import DayReport, StepFigures
+from kettlebridge.simulated.virtual_day import LONGEST_DAY_S, VirtualDay
 
 REFERENCE_DAY_S = 6.5 * 3600.0
 SHOW_EVERY_TICKS = 500

@@ -20,12 +20,9 @@ from kettlebridge.brewing.calibration_day import CALIBRATION, Part, calibration_
 from kettlebridge.brewing.calibration_record import Told
 from kettlebridge.bridges import bridge_of
 from kettlebridge.cli.event_lines import EventLines
-from kettlebridge.cli.exits import DONE, FAILED, UsageError
-from kettlebridge.cli.first_of import first_of
+from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.loading import fit_mistakes
 from kettlebridge.cli.page_options import add_page, page_address
-from kettlebridge.cli.simulated_calibration import simulated
-from kettlebridge.cli.simulated_kettle import body_of
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.cli.tables import show
 from kettlebridge.documents.calibration_words import calibration_section, doubts
@@ -34,15 +31,16 @@ from kettlebridge.files.kettle_edit import TwoPoints, write_figures
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.model.batch_state import BatchState
-from kettlebridge.model.errors import FileError, OperatorError
+from kettlebridge.model.errors import FileError, OperatorError, UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.model.trace import Trace
 from kettlebridge.runtime.clock import RealClock
+from kettlebridge.runtime.first_of import first_of
 from kettlebridge.runtime.stuck_guard import StuckGuard
 from kettlebridge.runtime.traces import folded
-from kettlesim.world import World
+from kettlebridge.simulated import calibration
 
 USUAL_ROOM_C = 20.0
 HPA = (600.0, 1080.0)
@@ -134,8 +132,7 @@ def _profile(args: argparse.Namespace, file: KettleFile) -> Profile:
 def _run(args: argparse.Namespace, file: KettleFile, folder: Path) -> _Lived:
     profile = _profile(args, file)
     if args.simulated:
-        world = World(body_of(file.kettle), seed=args.seed, ambient_c=args.room, probe_offset_c=0.0)
-        day = simulated(file.kettle, profile, world, probes_off_c=0.0, seed=args.seed)
+        day = calibration.usual(file.kettle, profile, room_c=args.room, seed=args.seed)
         if day.state is not BatchState.COMPLETE:
             raise OperatorError(f"the simulated day ended {day.state.value}: {day.cause}")
         return _Lived(trace=day.trace, after_boil_l=day.after_boil_l, left_l=day.left_l)

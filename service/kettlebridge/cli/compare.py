@@ -15,12 +15,13 @@ from kettlebridge.brewing.bitter_as_brewed import hops_as_brewed
 from kettlebridge.brewing.brewed import Brewed, brewed
 from kettlebridge.brewing.side_by_side import addition_rows, figure_rows, step_rows
 from kettlebridge.brewing.timetable import S_PER_MIN
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state
 from kettlebridge.cli.tables import show
 from kettlebridge.cli.the_batch import records_of
 from kettlebridge.documents.compare import MOST, Compared, compare_page, compare_sections
 from kettlebridge.files.recipe_file import load_recipe
+from kettlebridge.model.errors import UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.trace import Trace

@@ -16,20 +16,14 @@ from pathlib import Path
 from rich.console import Console
 
 from kettlebridge.app import CORE, Service, records_in
-from kettlebridge.cli.day_summary import replayed_day, summary
-from kettlebridge.cli.demo_day import Demo, Outcome, live
+from kettlebridge.cli.broker_option import broker_at
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.keyboard_view import KeyboardView
 from kettlebridge.cli.loading import load_pair
-from kettlebridge.cli.mishaps import PracticeDay
 from kettlebridge.cli.page_options import at_port
-from kettlebridge.cli.practice_faults import Drawn, drawn
 from kettlebridge.cli.practice_told import show, told
 from kettlebridge.cli.ready_words import ready_words
-from kettlebridge.cli.simulated_brewer import USUAL_WAYS
-from kettlebridge.cli.simulated_nodes import at_broker, broker_at
-from kettlebridge.cli.simulated_wires import REWIRED, has_rig
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import STATE_HELP
 from kettlebridge.files.examples import example_kettles, example_profiles
@@ -39,6 +33,13 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import RealClock, run_paced
 from kettlebridge.runtime.traces import folded
+from kettlebridge.simulated.brewer import USUAL_WAYS
+from kettlebridge.simulated.day_summary import replayed_day, summary
+from kettlebridge.simulated.demo_day import Demo, Outcome, live
+from kettlebridge.simulated.mishaps import PracticeDay
+from kettlebridge.simulated.nodes import at_broker
+from kettlebridge.simulated.practice_faults import Drawn, drawn
+from kettlebridge.simulated.wires import REWIRED, has_rig
 from kettlebridge.web.server import DEFAULT_PORT, Address
 
 DEFAULT_SPEED = 30.0

@@ -17,14 +17,14 @@ from rich.progress import track
 from rich.table import Table
 
 from kettlebridge.cli.exits import DONE, FAILED
-from kettlebridge.cli.family.boil_metrics import BOIL_METRICS, SHARES, WAYS, boil_figures
-from kettlebridge.cli.family.course import driven, energy_bound_s
-from kettlebridge.cli.family.draw import drawn
-from kettlebridge.cli.family.metrics import METRICS
-from kettlebridge.cli.family.picture import picture
-from kettlebridge.cli.family.rank import Summary, summary
-from kettlebridge.cli.family.ready import COLUMNS, READY_METRICS, ready_figures
-from kettlebridge.cli.family.regulators import REGULATORS
+from kettlebridge.simulated.family.boil_metrics import BOIL_METRICS, SHARES, WAYS, boil_figures
+from kettlebridge.simulated.family.course import driven, energy_bound_s
+from kettlebridge.simulated.family.draw import drawn
+from kettlebridge.simulated.family.metrics import METRICS
+from kettlebridge.simulated.family.picture import picture
+from kettlebridge.simulated.family.rank import Summary, summary
+from kettlebridge.simulated.family.ready import COLUMNS, READY_METRICS, ready_figures
+from kettlebridge.simulated.family.regulators import REGULATORS
 
 Figures = dict[str, dict[str, float | None]]
 """Of one kettle: regulator, metric, figure; a metric that the kettle does not have is left out."""

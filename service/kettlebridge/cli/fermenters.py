@@ -9,7 +9,6 @@ from pathlib import Path
 
 from kettlebridge import __version__
 from kettlebridge.app import JOURNAL_NAME
-from kettlebridge.cli.kept_tasks import ended, kept
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.journal.fermentation import add_probe_reading
@@ -17,6 +16,7 @@ from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.model.kettle import Probe, ProbeRole
 from kettlebridge.ports import Clock
 from kettlebridge.runtime.fermenters import FermenterRecord, keep_listening
+from kettlebridge.runtime.kept_tasks import ended, kept
 
 
 @asynccontextmanager

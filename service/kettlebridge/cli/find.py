@@ -6,13 +6,13 @@ import argparse
 import asyncio
 from pathlib import Path
 
-from kettlebridge.cli.exits import DONE, FAILED, UsageError
+from kettlebridge.cli.broker_option import broker_at
+from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.found_file import Found, file_text
-from kettlebridge.cli.simulated_nodes import broker_at
 from kettlebridge.drivers.modbus.finding import FoundModule, modules_at
 from kettlebridge.drivers.mqtt.finding import temperatures_at
 from kettlebridge.drivers.serial_line.finding import FoundPort, board_at, serial_ports
-from kettlebridge.model.errors import LinkError
+from kettlebridge.model.errors import LinkError, UsageError
 from kettlebridge.model.modbus_map import ModbusMap, Parity
 from kettlebridge.ports import Clock
 from kettlebridge.runtime.clock import RealClock

@@ -13,9 +13,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.files.recipe_import import Imported, import_recipes
 from kettlebridge.files.source_fields import FieldNote, Verdict
+from kettlebridge.model.errors import UsageError
 
 ORDER = (Verdict.DOUBTFUL, Verdict.IGNORED, Verdict.USED)
 LONGEST_STEM = 60

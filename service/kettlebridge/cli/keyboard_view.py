@@ -19,7 +19,6 @@ from rich.panel import Panel
 from rich.text import Text
 
 from kettlebridge.app import Service
-from kettlebridge.cli.first_of import first_of
 from kettlebridge.documents.ahead import free_until
 from kettlebridge.documents.calls import asked
 from kettlebridge.documents.refusals import refused
@@ -29,6 +28,7 @@ from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import CallView, Snapshot
+from kettlebridge.runtime.first_of import first_of
 
 REFRESH_S = 0.2
 """Real time between two pictures."""

@@ -7,13 +7,12 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import TypeVar
 
 from kettlebridge.app import Assignment
-from kettlebridge.cli.exits import UsageError
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.files.supply import load_kettles
-from kettlebridge.model.errors import FileError, Mistake
+from kettlebridge.model.errors import FileError, Mistake, UsageError
 from kettlebridge.model.plan import Profile
 
 PathLike = str | os.PathLike[str]

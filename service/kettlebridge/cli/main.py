@@ -11,9 +11,9 @@ from importlib import import_module
 from typing import Protocol, cast
 
 from kettlebridge import __version__
-from kettlebridge.cli.exits import FAILED, USAGE, UsageError
+from kettlebridge.cli.exits import FAILED, USAGE
 from kettlebridge.documents.troubles import LINK_WORDS
-from kettlebridge.model.errors import FileError, KettlebridgeError, LinkError
+from kettlebridge.model.errors import FileError, KettlebridgeError, LinkError, UsageError
 
 INTERRUPTED = 130
 """What shells expect after Ctrl-C."""

@@ -6,8 +6,9 @@ import argparse
 import asyncio
 from pathlib import Path
 
-from kettlebridge.cli.exits import DONE, FAILED, UsageError
+from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.files.service_file import load_service
+from kettlebridge.model.errors import UsageError
 from kettlebridge.outbound.notifier import targets, tell
 from kettlebridge.outbound.rules import Notice
 

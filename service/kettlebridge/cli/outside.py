@@ -8,7 +8,6 @@ from collections.abc import AsyncIterator, Sequence
 from contextlib import AbstractAsyncContextManager, AsyncExitStack, asynccontextmanager
 
 from kettlebridge import __version__
-from kettlebridge.cli.kept_tasks import ended, kept
 from kettlebridge.files.service_file import MqttOutSetting, NotifySetting, ServiceFile
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.mqtt import Message
@@ -17,6 +16,7 @@ from kettlebridge.outbound.mqtt_out import Connection, MqttOut, Told
 from kettlebridge.outbound.notifier import Notifier, targets
 from kettlebridge.outbound.rules import DEFAULT_RULES, About, Quiet, Rule, Rules
 from kettlebridge.ports import Clock, LocalTime, Publisher
+from kettlebridge.runtime.kept_tasks import ended, kept
 
 log = logging.getLogger(__name__)
 

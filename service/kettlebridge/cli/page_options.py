@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from kettlebridge.cli.exits import UsageError
-from kettlebridge.files.examples import config_folder
+from kettlebridge.model.errors import UsageError
 from kettlebridge.web.server import DEFAULT_PORT, LOOPBACK, Address, Certificate
 
 MOST_PORT = 65535
-RECIPES, PROFILES = "recipes", "profiles"
 
 
 def add_page(parser: argparse.ArgumentParser) -> None:
@@ -49,16 +46,6 @@ def add_page(parser: argparse.ArgumentParser) -> None:
         metavar="DIR",
         help="folder of recipes that the page reckons with (default: recipes in the state folder); may be given again",
     )
-
-
-def recipe_folders(given: Sequence[Path], state: Path) -> tuple[Path, ...]:
-    """Where recipes are, the examples last."""
-    return (*(given or [state / RECIPES]), config_folder() / RECIPES)
-
-
-def profile_folders(state: Path) -> tuple[Path, ...]:
-    """Where profiles are, the examples last."""
-    return (state / PROFILES, config_folder() / PROFILES)
 
 
 def page_address(args: argparse.Namespace) -> Address | None:

@@ -11,8 +11,9 @@ from pathlib import Path
 
 import segno
 
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state, state_folder
+from kettlebridge.model.errors import UsageError
 from kettlebridge.web.keys import (
     KEYS_NAME,
     TOKEN_BYTES,

@@ -13,7 +13,7 @@ from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.cautions import cautions, fits
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.brewing.fitting import volumes_that_fit
-from kettlebridge.cli.exits import DONE, FAILED, UsageError
+from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.numbers import number
 from kettlebridge.cli.sheet_options import add_sheet, sheet_of
 from kettlebridge.cli.tables import show
@@ -21,6 +21,7 @@ from kettlebridge.documents.caution_words import caution_words
 from kettlebridge.documents.sheet import sheet_page
 from kettlebridge.documents.sheet_json import sheet_values
 from kettlebridge.documents.sheet_sections import sections
+from kettlebridge.model.errors import UsageError
 from kettlebridge.model.plan import Profile
 
 CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")

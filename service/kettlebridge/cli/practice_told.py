@@ -9,14 +9,14 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from kettlebridge.cli.mishaps import Befell
-from kettlebridge.cli.practice_faults import Happened
 from kettlebridge.documents.amounts import duration
 from kettlebridge.documents.troubles import ALARM_WORDS
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.trace import Happening, Trace
 from kettlebridge.ports import LocalTime
+from kettlebridge.simulated.mishaps import Befell
+from kettlebridge.simulated.practice_faults import Happened
 
 S_PER_MIN = 60.0
 UNNOTICED = "By nothing."

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Iterator
 from pathlib import Path
 
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.the_batch import add_batch, records_of
 from kettlebridge.core.repeated import Lived, repeated
 from kettlebridge.core.state import initial
@@ -16,6 +16,7 @@ from kettlebridge.documents.misfits import misfit
 from kettlebridge.documents.repeat_words import note_words
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.files.profile_text import profile_text
+from kettlebridge.model.errors import UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import Records

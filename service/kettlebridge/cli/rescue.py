@@ -13,10 +13,11 @@ from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.rescue_boil import boiled_over, late_hop, wort_before_the_boil
 from kettlebridge.brewing.rescue_mash import missed_dough_in, stuck_mash
 from kettlebridge.brewing.water import cold_litres
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.numbers import number
 from kettlebridge.cli.sheet_options import add_sheet, sheet_of
 from kettlebridge.documents.rescue_words import rescue_lines, rescue_words
+from kettlebridge.model.errors import UsageError
 
 Given = argparse.Namespace
 

@@ -16,19 +16,20 @@ import segno
 from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
 from kettlebridge.cli.event_lines import EventLines
-from kettlebridge.cli.exits import DONE, UsageError
+from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.fermenters import fermenters
 from kettlebridge.cli.loading import load_assignments
 from kettlebridge.cli.outside import outside
-from kettlebridge.cli.page_options import add_page, page_address, profile_folders, recipe_folders
+from kettlebridge.cli.page_options import add_page, page_address
 from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.refusals import refused
+from kettlebridge.files.library import profile_folders, recipe_folders
 from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.files.service_file import ServiceFile, load_service
 from kettlebridge.files.unattended import against_arming
-from kettlebridge.model.errors import LinkReason
+from kettlebridge.model.errors import LinkReason, UsageError
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Clock
 from kettlebridge.runtime.clock import RealClock, run_paced

@@ -10,11 +10,10 @@ from typing import TypeVar
 from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.scaling import scaled
-from kettlebridge.cli.exits import UsageError
 from kettlebridge.cli.numbers import number
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.recipe_file import load_recipe
-from kettlebridge.model.errors import FileError, Mistake
+from kettlebridge.model.errors import FileError, Mistake, UsageError
 
 USUAL = Day()
 

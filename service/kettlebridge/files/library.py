@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Generic, Protocol, TypeVar
 
+from kettlebridge.files.examples import config_folder
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.errors import FileError
@@ -15,6 +16,7 @@ from kettlebridge.model.recipe import Recipe
 
 log = logging.getLogger(__name__)
 
+RECIPES, PROFILES = "recipes", "profiles"
 MOST = 500
 """Files of a folder that are looked at."""
 
@@ -89,3 +91,13 @@ class FolderLibrary:
     def profile(self, name: str) -> Profile | None:
         """The one of that name, None where there is none any more."""
         return self._profiles.of(name)
+
+
+def recipe_folders(given: Sequence[Path], state: Path) -> tuple[Path, ...]:
+    """Where recipes are, the examples last."""
+    return (*(given or [state / RECIPES]), config_folder() / RECIPES)
+
+
+def profile_folders(state: Path) -> tuple[Path, ...]:
+    """Where profiles are, the examples last."""
+    return (state / PROFILES, config_folder() / PROFILES)

@@ -65,3 +65,7 @@ class JournalError(KettlebridgeError):
 
 class OperatorError(KettlebridgeError):
     """Something asked for cannot be done as things stand."""
+
+
+class UsageError(KettlebridgeError):
+    """What was typed makes no sense together, or with the files it names."""

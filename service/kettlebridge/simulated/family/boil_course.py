@@ -10,9 +10,9 @@ import random
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-from kettlebridge.cli.family.draw import LITRES_ERROR, Member
-from kettlebridge.cli.virtual_day import PERIOD_S
 from kettlebridge.model.kettle import Kettle, Safety
+from kettlebridge.simulated.family.draw import LITRES_ERROR, Member
+from kettlebridge.simulated.virtual_day import PERIOD_S
 from kettlesim.plant import water
 from kettlesim.plant.state import EXTRACT_L_PER_KG
 from kettlesim.world import AddSugar, AddWater, Outputs, SetLid, Stir, World

@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from simple_pid import PID
 
-from kettlebridge.cli.family.course import PERIOD_S, Seen
 from kettlebridge.core.relay_window import CLOSED, SPARING, switch
+from kettlebridge.simulated.family.course import PERIOD_S, Seen
 
 HYSTERESIS_C = 1.0
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kettlebridge.cli.family.course import Regulator
-from kettlebridge.cli.family.ours import ours
-from kettlebridge.cli.family.perfect import Perfect
-from kettlebridge.cli.family.rivals import Thermostat, hand_picked
 from kettlebridge.model.kettle import MashTarget, RegulatorKind
+from kettlebridge.simulated.family.course import Regulator
+from kettlebridge.simulated.family.ours import ours
+from kettlebridge.simulated.family.perfect import Perfect
+from kettlebridge.simulated.family.rivals import Thermostat, hand_picked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

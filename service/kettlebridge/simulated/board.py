@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Protocol
 
-from kettlebridge.cli.exits import UsageError
-from kettlebridge.cli.simulated_kettle import read_c
 from kettlebridge.files.kettle_file import KettleFile, SerialLineBridge
+from kettlebridge.model.errors import UsageError
 from kettlebridge.ports import Clock
+from kettlebridge.simulated.kettle import read_c
 from kettlesim.wire_serial.board import VirtualBoard
 from kettlesim.wire_serial.fittings import Drive, Fittings, Input
 from kettlesim.wire_serial.line import ACCELERATED, SerialBoard

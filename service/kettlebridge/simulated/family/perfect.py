@@ -5,9 +5,9 @@ Nothing that reads a probe can do better by tuning; what is left is the element'
 
 from __future__ import annotations
 
-from kettlebridge.cli.family.course import PERIOD_S, Seen
 from kettlebridge.core.ledger import Grain
 from kettlebridge.core.relay_window import CLOSED, SPARING, switch
+from kettlebridge.simulated.family.course import PERIOD_S, Seen
 from kettlesim.plant.layout import node_capacities
 from kettlesim.world import World
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import random
 
-from kettlebridge.cli.practice_faults import Happened, PracticeFaults
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import CommandId
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.simulated.practice_faults import Happened, PracticeFaults
 
 MENDS_AFTER_S = (90.0, 420.0)
 """The first word of it (an invented person's habits)."""

@@ -11,16 +11,9 @@ from typing import Never
 
 from kettlebridge.app import Assignment, Service, Setting, run_service
 from kettlebridge.bridges import bridge_to_simulated
-from kettlebridge.cli.first_of import endless, first_of
-from kettlebridge.cli.mending_brewer import MendingBrewer
-from kettlebridge.cli.page_options import recipe_folders
-from kettlebridge.cli.practice_faults import Drawn, Happened, PracticeFaults, Tell
-from kettlebridge.cli.simulated_brewer import USUAL_WAYS, SimulatedBrewer, Ways
-from kettlebridge.cli.simulated_hands import SimulatedHands
-from kettlebridge.cli.simulated_kettle import body_of
-from kettlebridge.cli.simulated_wires import Wire, rigged, simulated
 from kettlebridge.documents.refusals import refused
 from kettlebridge.files.kettle_file import KettleFile
+from kettlebridge.files.library import recipe_folders
 from kettlebridge.files.local_time import ZoneTime
 from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import Command, CommandKind
@@ -30,6 +23,13 @@ from kettlebridge.model.ids import BatchId, CommandId, KettleId
 from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Clock, Commands, Publisher
+from kettlebridge.runtime.first_of import endless, first_of
+from kettlebridge.simulated.brewer import USUAL_WAYS, SimulatedBrewer, Ways
+from kettlebridge.simulated.hands import SimulatedHands
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.mending_brewer import MendingBrewer
+from kettlebridge.simulated.practice_faults import Drawn, Happened, PracticeFaults, Tell
+from kettlebridge.simulated.wires import Wire, rigged, simulated
 from kettlebridge.web.server import Address
 from kettlesim.world import World
 

@@ -6,15 +6,15 @@ import secrets
 from collections import defaultdict
 from dataclasses import replace
 
-from kettlebridge.cli.exits import UsageError
-from kettlebridge.cli.simulated_kettle import read_c
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.mqtt_bridge import MqttBridge
 from kettlebridge.model.demand import Output
+from kettlebridge.model.errors import UsageError
 from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.mqtt import AfterPowerCut, Broker, Place, ProbeWire, RelayWire, Unit
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.ports import Clock
+from kettlebridge.simulated.kettle import read_c
 from kettlesim.wire_mqtt.fittings import Load, Node, Probe, Relay, Where
 from kettlesim.wire_mqtt.network import Address, Nodes
 from kettlesim.wire_mqtt.node import VirtualNode
@@ -23,16 +23,6 @@ from kettlesim.world import World
 
 LOADS = {Output.HEATER: Load.HEATER, Output.PUMP: Load.PUMP, Output.MAIN_CONTACTOR: Load.CONTACTOR}
 AUTO_OFF_S = 3.0
-DEFAULT_PORT = 1883
-
-
-def broker_at(text: str) -> Broker:
-    """HOST:PORT or HOST. Raises UsageError."""
-    host, _, port = text.rpartition(":") if ":" in text else (text, "", str(DEFAULT_PORT))
-    if not host or not port.isascii() or not port.isdigit() or not 0 < int(port) < 65536:
-        raise UsageError(f"--broker {text}: write it as HOST:PORT")
-    return Broker(host=host, port=int(port))
-
 
 NO_BROKER = (
     "MQTT needs a broker: start one, for example with `mosquitto -p 1883` (on Debian: apt install mosquitto), "

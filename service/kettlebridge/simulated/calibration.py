@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kettlebridge.brewing.calibration_day import COOLING_TEXT, EMPTY, ICE, ICE_TEXT, LITRES
-from kettlebridge.cli.simulated_brewer import SimulatedBrewer, UsualWays
-from kettlebridge.cli.virtual_day import VirtualDay
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.ids import BatchId, ProbeName
@@ -15,6 +13,9 @@ from kettlebridge.model.plan import Plan, Profile
 from kettlebridge.model.snapshot import CallView
 from kettlebridge.model.trace import Trace
 from kettlebridge.runtime.traces import Course
+from kettlebridge.simulated.brewer import SimulatedBrewer, UsualWays
+from kettlebridge.simulated.kettle import body_of
+from kettlebridge.simulated.virtual_day import VirtualDay
 from kettlesim.world import World
 
 BATCH = BatchId("simulated")
@@ -57,6 +58,12 @@ def step_of(day: VirtualDay) -> str:
     steps, state = day.plan.profile.steps, day.state
     under_way = state.batch is not BatchState.IDLE and state.stage.step_index < len(steps)
     return steps[state.stage.step_index].name if under_way else ""
+
+
+def usual(kettle: Kettle, profile: Profile, *, room_c: float, seed: int) -> Run:
+    """The whole day with the kettle as its file has it, whose probes need no more than their calibration."""
+    world = World(body_of(kettle), seed=seed, ambient_c=room_c, probe_offset_c=0.0)
+    return simulated(kettle, profile, world, probes_off_c=0.0, seed=seed)
 
 
 def simulated(kettle: Kettle, profile: Profile, world: World, *, probes_off_c: float, seed: int) -> Run:

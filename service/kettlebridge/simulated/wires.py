@@ -7,10 +7,6 @@ from collections.abc import Callable, Coroutine, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from kettlebridge.cli.simulated_board import simulated_board, wired_to
-from kettlebridge.cli.simulated_modbus import over_modbus, simulated_modules
-from kettlebridge.cli.simulated_nodes import over_mqtt, simulated_nodes
-from kettlebridge.cli.wire_rig import WireRig
 from kettlebridge.files.kettle_file import Board, KettleFile, SerialLineBridge
 from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.files.mqtt_bridge import MqttBridge
@@ -18,6 +14,10 @@ from kettlebridge.files.rom_id import crc8
 from kettlebridge.model.modbus_map import Parity
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.ports import Clock
+from kettlebridge.simulated.board import simulated_board, wired_to
+from kettlebridge.simulated.modbus import over_modbus, simulated_modules
+from kettlebridge.simulated.nodes import over_mqtt, simulated_nodes
+from kettlebridge.simulated.wire_rig import WireRig
 from kettlesim.line_proxy import LineProxy
 from kettlesim.wire_serial.line import ACCELERATED
 from kettlesim.world import World

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from html import escape
 
-from kettlebridge.cli.family.rank import Summary
+from kettlebridge.simulated.family.rank import Summary
 
 PANELS: tuple[str, ...] = (
     "strike_overshoot_bulk_c",

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import logging
 
-from kettlebridge.cli.simulated_brewer import LASTS, USUAL_WAYS, Moment, Ways
 from kettlebridge.core.calls import CallKind
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import CallView, Snapshot
+from kettlebridge.simulated.brewer import LASTS, USUAL_WAYS, Moment, Ways
 from kettlesim.acts import Act, StopChiller, StopTransfer
 from kettlesim.world import World
 

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
-from kettlebridge.cli.fold_board import READING_AGE_S, FoldBoard
-from kettlebridge.cli.simulated_brewer import SimulatedBrewer
-from kettlebridge.cli.simulated_kettle import body_of, read_c
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State, initial
 from kettlebridge.core.tick import tick
@@ -18,6 +15,9 @@ from kettlebridge.model.ids import BatchId, CommandId, ProbeName
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.reading import Reading
+from kettlebridge.simulated.brewer import SimulatedBrewer
+from kettlebridge.simulated.fold_board import READING_AGE_S, FoldBoard
+from kettlebridge.simulated.kettle import body_of, read_c
 from kettlesim.world import World
 
 PERIOD_S = 1.0

@@ -10,10 +10,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
-from kettlebridge.cli.family.draw import MASH_OUT_C, REST_C, Member
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.stage import NOTHING, Wish
 from kettlebridge.model.kettle import HeaterDrive
+from kettlebridge.simulated.family.draw import MASH_OUT_C, REST_C, Member
 from kettlesim.world import AddWater, GrainIn, Outputs, SetLid, Stir, World
 
 PERIOD_S = 1.0

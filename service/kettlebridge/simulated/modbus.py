@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 from functools import partial
 
-from kettlebridge.cli.simulated_kettle import read_c
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.model.demand import Output
@@ -15,6 +14,7 @@ from kettlebridge.model.kettle import Probe
 from kettlebridge.model.modbus_map import Area, BitPlace, ModbusMap, RegisterPlace, RelayPlace, TimedOn, WordOrder
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.ports import Clock
+from kettlebridge.simulated.kettle import read_c
 from kettlesim.wire_modbus.cells import Cell, Coil, Relay, Switch, SwitchRegister, Thermometer, Word
 from kettlesim.wire_modbus.cells import TimedOn as TimedCell
 from kettlesim.wire_modbus.line import ModbusLine

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from kettlebridge.cli.family.course import PERIOD_S, Seen
 from kettlebridge.core.drive import drive
 from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.probes import UNHEARD, observe
@@ -16,6 +15,7 @@ from kettlebridge.core.thermal import UNKNOWN
 from kettlebridge.model.event import Event
 from kettlebridge.model.kettle import Kettle, MashTarget, RegulatorKind
 from kettlebridge.model.reading import Reading
+from kettlebridge.simulated.family.course import PERIOD_S, Seen
 
 
 class Ours:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from kettlebridge.cli.virtual_day import Second
 from kettlebridge.core.snapshot import target_c
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan, StepKind
 from kettlebridge.runtime.replay import NumberedEvent
+from kettlebridge.simulated.virtual_day import Second
 
 REACHED_WITHIN_C = 0.3
 STAYS_S = 10.0

@@ -10,10 +10,6 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from kettlebridge.cli.family.course import BEFORE_S, LONGEST_HEAT_UP_S, PERIOD_S, filled
-from kettlebridge.cli.family.draw import LITRES_ERROR, Member
-from kettlebridge.cli.fold_board import READING_AGE_S, FoldBoard
-from kettlebridge.cli.virtual_day import STARTED_UTC_S
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.forecast import forecast
 from kettlebridge.core.learning import learnt_after
@@ -27,6 +23,10 @@ from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.learnt import Learnt
 from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Plan, Profile, Water
 from kettlebridge.model.reading import Reading
+from kettlebridge.simulated.family.course import BEFORE_S, LONGEST_HEAT_UP_S, PERIOD_S, filled
+from kettlebridge.simulated.family.draw import LITRES_ERROR, Member
+from kettlebridge.simulated.fold_board import READING_AGE_S, FoldBoard
+from kettlebridge.simulated.virtual_day import STARTED_UTC_S
 from kettlesim.world import Outputs, World
 
 BREWS_BEFORE = 3

@@ -7,14 +7,14 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from kettlebridge.cli.day_faults import fits, rule_found
-from kettlebridge.cli.kettle_mishaps import KETTLE_MISHAPS, KettleMishap
 from kettlebridge.core.alarms import AlarmCause
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.simulated.day_faults import fits, rule_found
+from kettlebridge.simulated.kettle_mishaps import KETTLE_MISHAPS, KettleMishap
 from kettlesim.faults.rig import CableRig
 
 DRAWN = 2

@@ -6,8 +6,6 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from kettlebridge.app import CORE
-from kettlebridge.cli.day_report import AdditionFigures, DayReport, StepFigures
-from kettlebridge.cli.virtual_day import Second
 from kettlebridge.core.state import State
 from kettlebridge.documents.amounts import degrees, duration, energy
 from kettlebridge.documents.states import STATE_WORDS
@@ -18,6 +16,8 @@ from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import Records
 from kettlebridge.runtime.replay import event_hash
+from kettlebridge.simulated.day_report import AdditionFigures, DayReport, StepFigures
+from kettlebridge.simulated.virtual_day import Second
 
 J_PER_KWH = 3.6e6
 S_PER_MIN = 60.0

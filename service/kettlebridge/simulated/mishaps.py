@@ -6,11 +6,11 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kettlebridge.cli.simulated_brewer import TAP_C, Moment, usual_acts
 from kettlebridge.core.calls import CallKind
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import AskKind
 from kettlebridge.model.snapshot import CallView
+from kettlebridge.simulated.brewer import TAP_C, Moment, usual_acts
 from kettlesim.acts import Act, AddWater, GrainIn, SetLid, Stir
 
 FROSTY_C = -4.0

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from kettlebridge.cli.virtual_day import VirtualDay, truly
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.reading import BoardInput
+from kettlebridge.simulated.virtual_day import VirtualDay, truly
 from kettlesim.faults.rig import Change
 from kettlesim.faults.rig import DayRig as Rig
 from kettlesim.faults.table import Fault

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from kettlebridge.cli.family.boil_course import EASY_NET_FRACTION, Boil, Hand, Wort, boiled, wort_of
-from kettlebridge.cli.family.boil_hands import CutAtTheBoil, FullPower, Service
-from kettlebridge.cli.family.draw import Member
+from kettlebridge.simulated.family.boil_course import EASY_NET_FRACTION, Boil, Hand, Wort, boiled, wort_of
+from kettlebridge.simulated.family.boil_hands import CutAtTheBoil, FullPower, Service
+from kettlebridge.simulated.family.draw import Member
 
 WITHIN_S = 90.0
 FALSE_UNDER_C = 1.0

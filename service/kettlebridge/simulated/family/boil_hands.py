@@ -4,9 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from kettlebridge.cli.family.boil_course import Wort
-from kettlebridge.cli.fold_board import READING_AGE_S, FoldBoard
-from kettlebridge.cli.virtual_day import PERIOD_S, STARTED_UTC_S
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.state import initial
@@ -18,6 +15,9 @@ from kettlebridge.model.ids import CommandId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import BoilStep, Plan, Profile, Water
 from kettlebridge.model.reading import Reading
+from kettlebridge.simulated.family.boil_course import Wort
+from kettlebridge.simulated.fold_board import READING_AGE_S, FoldBoard
+from kettlebridge.simulated.virtual_day import PERIOD_S, STARTED_UTC_S
 from kettlesim.world import World
 
 FULL = 1000

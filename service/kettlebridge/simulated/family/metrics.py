@@ -7,8 +7,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from kettlebridge.cli.family.course import Course, Second, is_ssr
-from kettlebridge.cli.family.draw import MASH_OUT_C, REST_C
+from kettlebridge.simulated.family.course import Course, Second, is_ssr
+from kettlebridge.simulated.family.draw import MASH_OUT_C, REST_C
 
 SETTLED_C = 0.3
 BED_THERE_C = 0.5
