@@ -5,7 +5,7 @@ from __future__ import annotations
 import tomllib
 from typing import Any
 
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kettlebridge.files.key_lines import KeyLines, KeyPath
@@ -109,6 +109,7 @@ LINES = st.one_of(
 )
 
 
+@settings(suppress_health_check=[HealthCheck.too_slow], deadline=None)  # a busy machine draws slowly
 @given(st.lists(LINES, max_size=8))
 def test_every_leaf_that_tomllib_finds_is_found_on_the_line_where_it_begins(written: list[str]) -> None:
     text = "\n".join(written)
