@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass
+from enum import Enum
 from typing import Protocol
 
 from kettlebridge.model.batch_state import BatchState
@@ -15,6 +16,7 @@ from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.model.reason import Reason
 from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.sample import BoardReport, Sample
 from kettlebridge.model.snapshot import Snapshot
@@ -189,13 +191,30 @@ class Library(Protocol):
         """The one of that name, None where there is none any more."""
 
 
+class NotNextCode(Enum):
+    """Why a batch cannot be the next one."""
+
+    MISFITS = "misfits"
+    NEVER_ARMED = "never_armed"
+    AT_WORK = "at_work"
+    NOT_RECORDED = "not_recorded"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NotNext:
+    """Why nothing was prepared. `reasons`: each misfit of the profile, or what keeps the kettle from being armed."""
+
+    code: NotNextCode
+    reasons: tuple[Reason, ...] = ()
+
+
 class NextBatches(Protocol):
     """What is brewed next."""
 
     def kettle(self, kettle: KettleId) -> Kettle:
         """The kettle of that name as its file has it."""
 
-    def prepare(self, kettle: KettleId, profile: Profile) -> str | None:
+    def prepare(self, kettle: KettleId, profile: Profile) -> NotNext | None:
         """Opens a batch of `profile`, not begun, in place of one that is over or never was; else says why not."""
 
 

@@ -30,7 +30,9 @@ from kettlebridge.model.errors import JournalError, LinkError, LinkReason, Usage
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.model.plan import Plan, Profile
+from kettlebridge.model.reason import Reason
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.ports import NotNext, NotNextCode
 from kettlebridge.runtime.clock import PacedClock, run_paced
 from kettlebridge.runtime.first_of import endless, first_of
 from kettlebridge.simulated.board import simulated_board, wired_to
@@ -132,8 +134,9 @@ def test_a_time_to_be_ready_at_is_refused_for_a_kettle_that_cannot_be_armed(name
     opener = Opener(Assignment(file=file), zone_time("UTC"), records_in(tmp_path))
     kettle = file.kettle.name
     next_batches = NextInLine({kettle: BUSY}, {kettle: opener})  # type: ignore[dict-item]  # all that is asked of it
-    assert "cannot show that it drops it by itself" in str(next_batches.prepare(kettle, early))
-    assert "at work" in str(next_batches.prepare(kettle, plain))
+    never, at_work = next_batches.prepare(kettle, early), next_batches.prepare(kettle, plain)
+    assert never == NotNext(code=NotNextCode.NEVER_ARMED, reasons=(Reason(code="arm_lease_not_shown"),))
+    assert at_work == NotNext(code=NotNextCode.AT_WORK)
 
 
 def test_a_kettle_on_the_serial_line_may_have_a_time_to_be_ready_at(tmp_path: Path) -> None:

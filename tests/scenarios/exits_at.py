@@ -10,7 +10,7 @@ import sys
 from collections.abc import Callable
 from typing import Any
 
-from kettlebridge import app
+from kettlebridge.app import running
 from kettlebridge.cli import main as command
 from kettlebridge.cli import serve
 from kettlebridge.drivers.serial_line import handshake, link, session
@@ -20,7 +20,7 @@ EXIT = 70
 
 STEPS: dict[str, tuple[Any, str, bool]] = {
     "files loaded": (serve, "load_assignments", True),
-    "journal opened": (app, "open_journal", True),
+    "journal opened": (running, "open_journal", True),
     "control socket opened": (control_socket.ControlSocket, "serve", False),
     "record read": (keeper, "recover", False),
     "keeper at work": (keeper.Keeper, "_keep_link", False),

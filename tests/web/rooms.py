@@ -23,7 +23,7 @@ from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Profile
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.model.trace import Series, Span, Trace
-from kettlebridge.ports import BatchHeader, BatchSummary, Verdict
+from kettlebridge.ports import BatchHeader, BatchSummary, NotNext, Verdict
 from kettlebridge.runtime.fan_out import FanOut
 from kettlebridge.web.access import Access
 from kettlebridge.web.hosts import Hosts
@@ -60,12 +60,12 @@ class KeptNext:
 
     def __init__(self) -> None:
         self.taken: list[tuple[KettleId, Profile]] = []
-        self.refusal: str | None = None
+        self.refusal: NotNext | None = None
 
     def kettle(self, kettle: KettleId) -> Kettle:
         return replace(plan().kettle, name=kettle)
 
-    def prepare(self, kettle: KettleId, profile: Profile) -> str | None:
+    def prepare(self, kettle: KettleId, profile: Profile) -> NotNext | None:
         if self.refusal is None:
             self.taken.append((kettle, profile))
         return self.refusal

@@ -15,6 +15,7 @@ from kettlebridge.files.examples import config_folder
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
+from kettlebridge.ports import NotNext, NotNextCode
 from kettlebridge.web.roles import Role
 from tests.documents.builders import snapshot
 from tests.web.rooms import THIMBLE, house, seen
@@ -84,7 +85,7 @@ async def test_what_makes_no_sense_or_does_not_fit_is_said_and_set_up_nowhere(fi
 
 async def test_a_batch_at_work_keeps_its_place() -> None:
     the_house = house()
-    the_house.next_batches.refusal = "A batch is at work in it: end that one first."
+    the_house.next_batches.refusal = NotNext(code=NotNextCode.AT_WORK)
     assert "<h1>A batch is at work in it: end that one first.</h1>" in (await the_house.post(NEXT, SMALL)).text
 
 

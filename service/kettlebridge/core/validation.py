@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 
 from kettlebridge.brewing.vessel import BOIL_COVER, ON_THE_BED_L
 from kettlebridge.core.heat import ROOM_C, boil_fraction
@@ -22,6 +21,7 @@ from kettlebridge.model.plan import (
     Profile,
     RestStep,
 )
+from kettlebridge.model.reason import Reason
 
 MIN_PER_H = 60.0
 FILLING = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.INFUSE, AskKind.SPARGE})
@@ -29,15 +29,7 @@ WITH_GRAIN = frozenset({AskKind.DOUGH_IN, AskKind.INFUSE})
 BED_BEGINS_OR_ENDS = WITH_GRAIN | {AskKind.LIFT, AskKind.EMPTY}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Misfit:
-    """One reason; `values` are (name, scalar) pairs, names carry their unit."""
-
-    code: str
-    values: tuple[tuple[str, Scalar], ...]
-
-
-def misfits(kettle: Kettle, profile: Profile) -> tuple[Misfit, ...]:
+def misfits(kettle: Kettle, profile: Profile) -> tuple[Reason, ...]:
     """Every reason why `profile` cannot run in `kettle`; empty when it can."""
     return (
         *_volumes(kettle, profile),
@@ -46,7 +38,7 @@ def misfits(kettle: Kettle, profile: Profile) -> tuple[Misfit, ...]:
     )
 
 
-def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
+def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Reason]:
     """Walks through the day's litres and looks at each step whether they fit and cover the element."""
     plan = Plan(kettle=kettle, profile=profile)
     in_kettle_l, in_bed_l = 0.0, 0.0
@@ -59,7 +51,7 @@ def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
             grain_kg = profile.water.grain_kg if step.what in WITH_GRAIN else 0.0
             taken_l = in_kettle_l + GRAIN_L_PER_KG * grain_kg
             if step.what in FILLING and taken_l > kettle.capacity_l:
-                yield Misfit(
+                yield Reason(
                     code="too_much",
                     values=(*here, ("litres", round(taken_l, 2)), ("capacity_l", kettle.capacity_l)),
                 )
@@ -71,7 +63,7 @@ def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
             # The rule that ends a boil before the element is bare must not end one that goes as planned.
             least_l = kettle.element_cover_l * (BOIL_COVER if isinstance(step, BoilStep) else 1.0)
             if in_kettle_l - in_bed_l < least_l:
-                yield Misfit(
+                yield Reason(
                     code="element_bare",
                     values=(
                         *here,
@@ -101,16 +93,16 @@ def _after_ask(in_kettle_l: float, step: AskStep, plan: Plan) -> float:
     return after_l.get(step.what, in_kettle_l)
 
 
-def _fittings(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
+def _fittings(kettle: Kettle, profile: Profile) -> Iterator[Reason]:
     roles = {probe.role for probe in kettle.probes}
     if profile.ready_at is not None and not kettle.has_main_contactor:
-        yield Misfit(code="unattended_without_contactor", values=())
+        yield Reason(code="unattended_without_contactor", values=())
     if ProbeRole.CONTROL not in roles:
-        yield Misfit(code="no_control_probe", values=())
+        yield Reason(code="no_control_probe", values=())
     for index, step in enumerate(profile.steps):
         values: tuple[tuple[str, Scalar], ...] = (("index", index), ("step", step.name))
         if isinstance(step, ChillStep) and step.way is not None and step.way is not kettle.chill:
-            yield Misfit(code="other_chiller", values=(*values, ("way", step.way.value), ("chill", kettle.chill.value)))
+            yield Reason(code="other_chiller", values=(*values, ("way", step.way.value), ("chill", kettle.chill.value)))
         pumps = (
             (isinstance(step, HeatStep) and step.pump)
             or (isinstance(step, RestStep) and step.pump_after_min is not None)
@@ -119,20 +111,20 @@ def _fittings(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
             or isinstance(step, CirculateStep)
         )
         if pumps and not kettle.has_pump:
-            yield Misfit(code="no_pump", values=values)
+            yield Reason(code="no_pump", values=values)
         asked_l_per_h = step.boil_off_l_per_h if isinstance(step, BoilStep) else None
         if asked_l_per_h is not None and boil_fraction(kettle, asked_l_per_h, ROOM_C) >= 1.0:
-            yield Misfit(
+            yield Reason(
                 code="more_boil_off_than_heat",
                 values=(*values, ("boil_off_l_per_h", asked_l_per_h), ("heater_w", kettle.heater_w)),
             )
 
 
-def _temperatures(kettle: Kettle, profile: Profile) -> Iterator[Misfit]:
+def _temperatures(kettle: Kettle, profile: Profile) -> Iterator[Reason]:
     for index, step in enumerate(profile.steps):
         target_c = getattr(step, "to_c", None) or getattr(step, "at_c", None)
         if target_c is not None and target_c >= kettle.boil_c:
-            yield Misfit(
+            yield Reason(
                 code="above_the_boil",
                 values=(("index", index), ("step", step.name), ("target_c", target_c), ("boil_c", kettle.boil_c)),
             )

@@ -18,6 +18,7 @@ from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.brewing.scaling import scaled
 from kettlebridge.documents.caution_words import caution_words
+from kettlebridge.documents.next_words import not_next
 from kettlebridge.documents.sentences import leading
 from kettlebridge.documents.sheet_sections import Section, sections
 from kettlebridge.documents.steps import planned
@@ -84,7 +85,7 @@ class NextPages:
             return await self._page(request, kettle, fields)
         why_not = batches.prepare(kettle, draft.profile)
         if why_not is not None:
-            return await self._page(request, kettle, fields, why_not)
+            return await self._page(request, kettle, fields, not_next(kettle, why_not))
         return desk.page(
             request,
             "plain.html",

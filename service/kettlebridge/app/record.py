@@ -1,0 +1,24 @@
+"""Where a service keeps its record and its control socket, and the core that reads the one as it wrote it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kettlebridge import __version__
+from kettlebridge.core.forecast import forecast
+from kettlebridge.core.snapshot import snapshot
+from kettlebridge.core.state import initial
+from kettlebridge.core.tick import tick
+from kettlebridge.journal.queries import SqliteRecords
+from kettlebridge.ports import Records
+from kettlebridge.runtime.fold import Core
+
+JOURNAL_NAME = "journal.sqlite"
+SOCKET_NAME = "control.sock"
+
+CORE = Core(initial=initial, tick=tick, snapshot=snapshot, forecast=forecast)
+
+
+def records_in(folder: Path) -> Records:
+    """The record of the service in `folder`, to be read; it need not be there yet."""
+    return SqliteRecords(folder / JOURNAL_NAME, program=__version__)
