@@ -12,6 +12,7 @@ from kettlebridge.model.command import Command
 from kettlebridge.model.demand import Demand
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.event import Event
+from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.kettle import Kettle
@@ -173,6 +174,32 @@ class Records(Protocol):
 
     def unfinished(self, kettle: KettleId) -> BatchId | None:
         """The batch of `kettle` that was begun and not ended, if there is one."""
+
+
+class FermentationRecords(Records, Protocol):
+    """The same with what came after the batch was over in its kettle. Raises JournalError."""
+
+    def fermentation(self, batch: BatchId) -> tuple[FermentReading, ...]:
+        """What was measured in the fermenter, in the order of time."""
+
+    def fermenter(self, batch: BatchId) -> tuple[ProbeReading, ...]:
+        """What a probe told from the fermenter, in the order of time."""
+
+    def packaged_utc_s(self, batch: BatchId) -> float | None:
+        """When the beer of a batch was packaged, None while it was not."""
+
+
+class FermentationJournal(Protocol):
+    """The writing side of that. On disk when a method returns. Raises JournalError: no such batch, or no disk."""
+
+    def add_reading(self, batch: BatchId, reading: FermentReading) -> None:
+        """A gravity was measured by hand."""
+
+    def add_probe_reading(self, batch: BatchId, reading: ProbeReading) -> None:
+        """A probe told something."""
+
+    def set_packaged(self, batch: BatchId, at_utc_s: float) -> None:
+        """The beer was packaged: no probe's reading belongs to it any more. Said again, it was then."""
 
 
 class Library(Protocol):

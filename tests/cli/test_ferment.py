@@ -10,7 +10,7 @@ import pytest
 
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.cli.main import main
-from kettlebridge.journal.fermentation import add_probe_reading
+from kettlebridge.journal.fermentation import SqliteFermentation
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.fermentation import ProbeReading
 from kettlebridge.model.ids import BatchId
@@ -69,7 +69,7 @@ async def test_a_probes_gravities_count_like_read_ones_and_packaging_ends_it(
     journal, now_s = tmp_path / JOURNAL_NAME, RealClock().at_utc_s()
     for ago_h in (60, 40, 20, 1):
         told = ProbeReading(at_utc_s=now_s - 3600.0 * ago_h, at_c=19.0, gravity_sg=1.012)
-        add_probe_reading(journal, "0", BatchId("thimble-1"), told)
+        SqliteFermentation(journal, program="0").add_probe_reading(BatchId("thimble-1"), told)
     assert main(["ferment", "thimble-1", "show", "--state", str(tmp_path)]) == 0
     out = capsys.readouterr().out
     assert "Ready to package" in out

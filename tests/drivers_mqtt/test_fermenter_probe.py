@@ -12,12 +12,11 @@ from pathlib import Path
 import pytest
 
 from kettlebridge import __version__
-from kettlebridge.app import JOURNAL_NAME
+from kettlebridge.app import JOURNAL_NAME, fermentation_in
 from kettlebridge.cli.fermenters import fermenters
 from kettlebridge.drivers.mqtt.listening import listen
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
-from kettlebridge.journal.fermentation import set_packaged
 from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.batch_state import BatchState
@@ -95,7 +94,7 @@ async def test_what_the_probe_tells_is_kept_with_the_beer_while_no_day_runs(
 
 async def test_a_packaged_beer_takes_no_more(tmp_path: Path, broker: Mosquitto, kettle: Path) -> None:
     await brewed(tmp_path)
-    set_packaged(tmp_path / JOURNAL_NAME, __version__, BEER, 2.0)
+    fermentation_in(tmp_path).set_packaged(BEER, 2.0)
     async with served(tmp_path, kettle) as records:
         async with aclosing(listen(Broker(host="127.0.0.1", port=broker.port), "ear", WIRE)) as ear:
             heard = asyncio.ensure_future(anext(ear))

@@ -9,7 +9,7 @@ import pytest
 
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
-from kettlebridge.model.fermentation import Heard, ProbeReading
+from kettlebridge.model.fermentation import FermentReading, Heard, ProbeReading
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import AskKind, AskStep
@@ -74,6 +74,12 @@ class Book:
 
     def unfinished(self, kettle: KettleId) -> BatchId | None:
         return None
+
+    def fermentation(self, batch: BatchId) -> tuple[FermentReading, ...]:
+        return ()
+
+    def fermenter(self, batch: BatchId) -> tuple[ProbeReading, ...]:
+        return ()
 
     def packaged_utc_s(self, batch: BatchId) -> float | None:
         return 1.0 if batch in self.packaged else None

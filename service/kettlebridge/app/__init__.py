@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.app.next_batches import NextInLine, Opener
-from kettlebridge.app.record import CORE, JOURNAL_NAME, SOCKET_NAME, records_in
+from kettlebridge.app.record import CORE, JOURNAL_NAME, SOCKET_NAME, fermentation_in, records_in
 from kettlebridge.app.running import run_service
 from kettlebridge.app.service import NothingToBrewError, Service
 from kettlebridge.app.setting import Assignment, Setting
@@ -18,6 +18,7 @@ __all__ = [
     "Opener",
     "Service",
     "Setting",
+    "fermentation_in",
     "records_in",
     "run_service",
 ]

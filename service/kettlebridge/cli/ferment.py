@@ -9,8 +9,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from kettlebridge import __version__
-from kettlebridge.app import JOURNAL_NAME
+from kettlebridge.app import fermentation_in, records_in
 from kettlebridge.brewing.alcohol import alcohol_by_volume, final_sg
 from kettlebridge.brewing.fermentation import standing, with_probe
 from kettlebridge.brewing.gravity import hydrometer_corrected
@@ -21,8 +20,6 @@ from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.ferment_words import FERMENT_WORDS
 from kettlebridge.files.local_time import system_time
 from kettlebridge.files.recipe_file import load_recipe
-from kettlebridge.journal.fermentation import add_reading, set_packaged
-from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.model.ids import BatchId
@@ -75,10 +72,10 @@ def run(args: argparse.Namespace) -> int:
             at_c=args.at_c,
             gravity_sg=hydrometer_corrected(args.gravity, args.at_c),
         )
-        add_reading(folder / JOURNAL_NAME, __version__, batch, reading)
+        fermentation_in(folder).add_reading(batch, reading)
     if args.what == "packaged":
-        set_packaged(folder / JOURNAL_NAME, __version__, batch, RealClock().at_utc_s())
-    records = SqliteRecords(folder / JOURNAL_NAME, program=__version__)
+        fermentation_in(folder).set_packaged(batch, RealClock().at_utc_s())
+    records = records_in(folder)
     told, packaged_utc_s = records.fermenter(batch), records.packaged_utc_s(batch)
     readings = with_probe(records.fermentation(batch), told)
     original_sg = _original_sg(records, batch, readings)

@@ -7,12 +7,9 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from functools import partial
 from pathlib import Path
 
-from kettlebridge import __version__
-from kettlebridge.app import JOURNAL_NAME
+from kettlebridge.app import fermentation_in, records_in
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.mqtt_bridge import MqttBridge
-from kettlebridge.journal.fermentation import add_probe_reading
-from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.model.kettle import Probe, ProbeRole
 from kettlebridge.ports import Clock
 from kettlebridge.runtime.fermenters import FermenterRecord, keep_listening
@@ -28,10 +25,8 @@ async def fermenters(files: Sequence[KettleFile], folder: Path, clock: Clock) ->
                 from kettlebridge.drivers.mqtt.listening import listen  # noqa: PLC0415 - only where a file names one
 
                 name = f"{file.kettle.name}: probe {probe.name} in the fermenter"
-                keep = partial(add_probe_reading, folder / JOURNAL_NAME, __version__)
-                record = FermenterRecord(
-                    file.kettle.name, SqliteRecords(folder / JOURNAL_NAME, program=__version__), keep, clock
-                )
+                keep = fermentation_in(folder).add_probe_reading
+                record = FermenterRecord(file.kettle.name, records_in(folder), keep, clock)
                 hear = partial(listen, bridge.broker, bridge.client_id, bridge.probes[probe.name])
                 stack.push_async_callback(ended, kept(partial(keep_listening, name, hear, record, clock), name, clock))
         yield

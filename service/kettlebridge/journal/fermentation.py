@@ -21,36 +21,39 @@ _INSERT_PROBE = "INSERT INTO fermenter (batch, at_utc_s, at_c, gravity_sg) VALUE
 _PACKAGED = "INSERT OR REPLACE INTO packaging (batch, at_utc_s) VALUES (?, ?)"
 
 
-def add_reading(path: Path, program: str, batch: BatchId, reading: FermentReading) -> None:
-    """On disk when it returns. Raises JournalError: no such batch, or it cannot be written."""
-    values = (reading.at_utc_s, reading.read_sg, reading.at_c, reading.gravity_sg)
-    _write(path, program, batch, (_INSERT, values))
+class SqliteFermentation:
+    """Implements `ports.FermentationJournal`. `program`: this program's version, for what it has to say."""
 
+    def __init__(self, path: Path, *, program: str) -> None:
+        self._path = path
+        self._program = program
 
-def add_probe_reading(path: Path, program: str, batch: BatchId, reading: ProbeReading) -> None:
-    """The same, of what a probe told."""
-    _write(path, program, batch, (_INSERT_PROBE, (reading.at_utc_s, reading.at_c, reading.gravity_sg)))
+    def add_reading(self, batch: BatchId, reading: FermentReading) -> None:
+        """A gravity was measured by hand. Raises JournalError."""
+        self._write(batch, _INSERT, (reading.at_utc_s, reading.read_sg, reading.at_c, reading.gravity_sg))
 
+    def add_probe_reading(self, batch: BatchId, reading: ProbeReading) -> None:
+        """A probe told something. Raises JournalError."""
+        self._write(batch, _INSERT_PROBE, (reading.at_utc_s, reading.at_c, reading.gravity_sg))
 
-def set_packaged(path: Path, program: str, batch: BatchId, at_utc_s: float) -> None:
-    """The beer was packaged: no probe's reading belongs to it any more. Said again, it was then."""
-    _write(path, program, batch, (_PACKAGED, (at_utc_s,)))
+    def set_packaged(self, batch: BatchId, at_utc_s: float) -> None:
+        """The beer was packaged, at the time that was said last. Raises JournalError."""
+        self._write(batch, _PACKAGED, (at_utc_s,))
 
-
-def _write(path: Path, program: str, batch: BatchId, row: tuple[str, tuple[float | None, ...]]) -> None:
-    if not path.is_file():
-        raise JournalError(f"{path}: there is no such journal")
-    _bring_up(path, program)
-    try:
-        connection = schema.connect(path, read_only=False, wait_s=WAIT_S)
+    def _write(self, batch: BatchId, statement: str, values: tuple[float | None, ...]) -> None:
+        if not self._path.is_file():
+            raise JournalError(f"{self._path}: there is no such journal")
+        _bring_up(self._path, self._program)
         try:
-            _insert(connection, path, batch, row)
-        finally:
-            connection.close()
-    except sqlite3.IntegrityError as error:
-        raise JournalError(f"{path}: {batch} has a reading of that very time already") from error
-    except sqlite3.Error as error:
-        raise JournalError(f"{path}: {batch}: {why(error)}") from error
+            connection = schema.connect(self._path, read_only=False, wait_s=WAIT_S)
+            try:
+                _insert(connection, self._path, batch, (statement, values))
+            finally:
+                connection.close()
+        except sqlite3.IntegrityError as error:
+            raise JournalError(f"{self._path}: {batch} has a reading of that very time already") from error
+        except sqlite3.Error as error:
+            raise JournalError(f"{self._path}: {batch}: {why(error)}") from error
 
 
 def _bring_up(path: Path, program: str) -> None:

@@ -10,7 +10,7 @@ import asyncio
 import logging
 from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
-from typing import Never, Protocol
+from typing import Never
 
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError, LinkError
@@ -18,7 +18,7 @@ from kettlebridge.model.event import EventCode
 from kettlebridge.model.fermentation import Heard, ProbeReading
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.plan import AskKind, AskStep, Plan
-from kettlebridge.ports import Clock, Records
+from kettlebridge.ports import Clock, FermentationRecords, Records
 
 log = logging.getLogger(__name__)
 
@@ -32,19 +32,11 @@ LIKELY_C = (-5.0, 60.0)
 LIKELY_SG = (0.980, 1.180)
 """Of beer and wort; anything else is no reading."""
 
-
-class FermenterBook(Records, Protocol):
-    """The record, as far as it knows of packaging."""
-
-    def packaged_utc_s(self, batch: BatchId) -> float | None:
-        """When the beer of a batch was packaged, None while it was not."""
-
-
 Keep = Callable[[BatchId, ProbeReading], None]
 Listen = Callable[[], AsyncGenerator[Heard, None]]
 
 
-def fermenting(records: FermenterBook, kettle: KettleId) -> BatchId | None:
+def fermenting(records: FermentationRecords, kettle: KettleId) -> BatchId | None:
     """The batch that a kettle's fermenter holds: the last one whose yeast was pitched, until it is packaged.
 
     Raises JournalError.
@@ -73,7 +65,7 @@ def _pitch_index(plan: Plan) -> int | None:
 class FermenterRecord:
     """Keeps what is worth keeping; asked for each thing that is heard."""
 
-    def __init__(self, kettle: KettleId, records: FermenterBook, keep: Keep, clock: Clock) -> None:
+    def __init__(self, kettle: KettleId, records: FermentationRecords, keep: Keep, clock: Clock) -> None:
         self._kettle = kettle
         self._records = records
         self._keep = keep
