@@ -10,6 +10,7 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.kettle import Kettle
+from kettlebridge.model.plan import AskStep
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.simulated.virtual_day import VirtualDay, truly
 from kettlesim.faults.rig import Change
@@ -134,7 +135,8 @@ def begins(day: VirtualDay, fault: Fault[Rig]) -> bool:
     stage, step = day.state.stage, current_step(day.plan, day.state.stage)
     if day.state.batch is not BatchState.RUNNING or step is None:
         return False
-    here = (step.kind.value, stage.name) == fault.begins and day.now_s - stage.begun_s >= fault.after_s
+    kind = step.what.value if isinstance(step, AskStep) else step.kind.value
+    here = (kind, stage.name) == fault.begins and day.now_s - stage.begun_s >= fault.after_s
     return here and (fault.begins != ("rest", "hold") or day.board.pump_on or not day.plan.kettle.has_pump)
 
 

@@ -20,7 +20,8 @@ R_contra = TypeVar("R_contra", contravariant=True)
 class Fault(Generic[R_contra]):
     """A row, for rigs of that kind.
 
-    `begins`: (kind of step, stage) of a brew day in which it begins by itself, `after_s` into it. `act` is done once a
+    `begins`: (kind of step, of an ask what is asked; stage) of a brew day in which it begins by itself, `after_s` into
+    it. `act` is done once a
     second from then on, with the seconds since: a second time it must do no more. `mend` is what a brewer with a spare
     part does. `rules` are the codes that may end it, soonest first. `needs` are the fittings without which it means
     nothing: a role of a probe, an input, `pump`, `main_contactor`.
@@ -48,6 +49,8 @@ class Elsewhere:
 
 
 HOLD = ("rest", "hold")
+RINSING = ("sparge", "ask")
+LIFTING = ("lift", "hands_in")
 NAN_LIKE_C = -127.0
 
 
@@ -115,6 +118,17 @@ AT_THE_KETTLE: tuple[Fault[Rig], ...] = (
         needs=("main_contactor",),
     ),
     Fault(
+        name="both-welded-by-hand",
+        promise=19,
+        what="heater and main contactor stick while the basket is lifted",
+        act=acts.welded("heater", "contactor"),
+        mend=acts.unwelded("heater", "contactor"),
+        begins=LIFTING,
+        after_s=30.0,
+        rules=("both_welded",),
+        needs=("main_contactor",),
+    ),
+    Fault(
         name="output-stuck",
         promise=7,
         what="the board's heater output stays on",
@@ -172,6 +186,16 @@ AT_THE_KETTLE: tuple[Fault[Rig], ...] = (
         mend=acts.sound(),
         after_s=600.0,
         rules=("fell_out", "bad_streak", "stale", "no_heat"),
+    ),
+    Fault(
+        name="probe-in-air-rinsing",
+        promise=11,
+        what="the probe falls out of wort that is kept warm for the rinsing",
+        act=acts.in_air,
+        mend=acts.sound(),
+        begins=RINSING,
+        after_s=90.0,
+        rules=("fell_out", "bad_streak", "stale", "over_budget"),
     ),
     Fault(
         name="twin-drifts",
