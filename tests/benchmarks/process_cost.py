@@ -21,7 +21,7 @@ import psutil
 from kettlebridge.files.examples import config_folder
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.ids import KettleId
-from kettlebridge.runtime.control_socket import watch
+from kettlebridge.runtime.control_client import watch
 from tests.benchmarks.figure import Figure
 from tests.scenarios.bench_room import PROFILE, Room, ended, room
 

@@ -6,8 +6,9 @@ import asyncio
 import json
 import socket
 import stat
-from collections.abc import Awaitable, Callable
-from contextlib import aclosing
+import threading
+from collections.abc import Awaitable, Callable, Iterator
+from contextlib import aclosing, contextmanager
 from pathlib import Path
 
 import pytest
@@ -16,13 +17,24 @@ from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.ids import KettleId
 from kettlebridge.ports import Verdict
+from kettlebridge.runtime import control_client, control_socket
 from kettlebridge.runtime.clock import PacedClock, run_paced
 from kettlebridge.runtime.commands import KettleCommands
-from kettlebridge.runtime.control_socket import CONNECTIONS, LINE_BYTES, ControlSocket, ask, listening, watch
+from kettlebridge.runtime.control_client import ask, watch
+from kettlebridge.runtime.control_socket import (
+    CONNECTIONS,
+    LINE_BYTES,
+    LOWERING_CONNECTIONS,
+    ControlSocket,
+    listening,
+)
 from kettlebridge.runtime.fan_out import FanOut
 from tests.runtime.fakes import COPPER, START_UTC_S, Bench, running, snapshot
 
 Json = dict[str, object]
+
+PATIENCE_S = 5.0
+"""Real time; a server that keeps a place for ever takes longer."""
 
 
 class Told:
@@ -43,7 +55,7 @@ class Served:
         self.path = path
         self.told = Told()
         self.fan_out = FanOut()
-        self.server = ControlSocket(path, self.told, self.fan_out, lambda _kettle, code: code == "4711")
+        self.server = ControlSocket(path, [COPPER], self.told, self.fan_out, lambda _kettle, code: code == "4711")
 
 
 def served(tmp_path: Path, test: Callable[[Served], Awaitable[None]]) -> None:
@@ -154,11 +166,13 @@ def test_unknown_kettle_is_an_error_that_names_those_there_are(tmp_path: Path) -
         bench = Bench(clock)
         path = tmp_path / "control"
         listens = asyncio.Event()
-        server = ControlSocket(path, KettleCommands({COPPER: bench.inbox}), bench.fan_out)
+        server = ControlSocket(path, [COPPER], KettleCommands({COPPER: bench.inbox}), bench.fan_out)
         async with running(bench.loop().run()), running(server.serve(listens.set)):
             await listens.wait()
             with pytest.raises(OperatorError, match="no kettle 'tin' here; there is copper"):
                 await ask(path, {"kettle": "tin", "do": "hold"})
+            with pytest.raises(OperatorError, match="no kettle 'tin' here; there is copper"):
+                await ask(path, {"watch": "tin"})
             assert await ask(path, {"kettle": "copper", "do": "start"}) == {"refused": None, "n": 1, "recorded": True}
 
     run_paced(main, start_utc_s=START_UTC_S)
@@ -180,11 +194,37 @@ def test_watching_shows_each_change_as_json(tmp_path: Path) -> None:
     served(tmp_path, test)
 
 
+async def watchers(path: Path, count: int) -> list[asyncio.StreamWriter]:
+    """Clients that watch a kettle which has shown nothing yet, and are seen to be served."""
+    writers = []
+    for _ in range(count):
+        _, writer = await asyncio.open_unix_connection(path)
+        writer.write(b'{"watch": "copper"}\n')
+        writers.append(writer)
+    return writers
+
+
+@pytest.mark.parametrize("kettle", ["copper", "cooper"])
+def test_watcher_that_goes_away_leaves_its_place_though_its_kettle_shows_nothing(tmp_path: Path, kettle: str) -> None:
+    async def test(here: Served) -> None:
+        for _ in range(CONNECTIONS + LOWERING_CONNECTIONS + 1):
+            reader, writer = await asyncio.open_unix_connection(here.path)
+            writer.write(f'{{"watch": "{kettle}"}}\n'.encode())
+            writer.write_eof()
+            if kettle == "cooper":
+                assert "there is copper" in str(await line_of(reader))
+            async with asyncio.timeout(PATIENCE_S):
+                assert await reader.read() == b""
+            writer.close()
+        assert (await ask(here.path, {"kettle": "copper", "do": "start"}))["refused"] is None
+
+    served(tmp_path, test)
+
+
 def test_client_that_vanishes_is_forgotten(tmp_path: Path) -> None:
     async def test(here: Served) -> None:
         for _ in range(3 * CONNECTIONS):
-            _, writer = await asyncio.open_unix_connection(here.path)
-            writer.write(b'{"watch": "copper"}\n')
+            (writer,) = await watchers(here.path, 1)
             writer.transport.abort()
         for n in range(10):
             here.fan_out.publish(snapshot(n), ())
@@ -194,20 +234,91 @@ def test_client_that_vanishes_is_forgotten(tmp_path: Path) -> None:
     served(tmp_path, test)
 
 
-def test_too_many_connections_are_turned_away_with_a_line(tmp_path: Path) -> None:
+def test_with_every_place_taken_what_only_lowers_is_still_taken_and_nothing_else(tmp_path: Path) -> None:
     async def test(here: Served) -> None:
-        writers = []
-        for _ in range(CONNECTIONS):
-            reader, writer = await asyncio.open_unix_connection(here.path)
-            writer.write(b'{"kettle": "copper", "do": "hold"}\n')
-            await reader.readline()
-            writers.append(writer)
-        with pytest.raises(OperatorError, match="more than"):
-            await ask(here.path, {"kettle": "copper", "do": "hold"})
+        writers = await watchers(here.path, CONNECTIONS)
+        for kind in sorted(LOWERING, key=lambda kind: kind.value):
+            assert (await ask(here.path, {"kettle": "copper", "do": kind.value}))["refused"] is None
+        others: list[Json] = [{"kettle": "copper", "do": "start"}, {"watch": "copper"}]
+        for request in others:
+            with pytest.raises(OperatorError, match=r"more than 32 connections: there is room for .*stop-heat"):
+                await ask(here.path, request)
+        assert {command.kind for _, command in here.told.commands} == LOWERING
         for writer in writers:
             writer.close()
 
     served(tmp_path, test)
+
+
+def test_place_kept_for_lowering_is_given_up_by_who_says_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(control_socket, "LOWERING_WAIT_S", 0.01)
+
+    async def test(here: Served) -> None:
+        writers = await watchers(here.path, CONNECTIONS)
+        silent = [await asyncio.open_unix_connection(here.path) for _ in range(LOWERING_CONNECTIONS)]
+        for reader, writer in silent:
+            assert await reader.read() == b""
+            writer.close()
+        assert (await ask(here.path, {"kettle": "copper", "do": "stop-heat"}))["refused"] is None
+        for writer in writers:
+            writer.close()
+
+    served(tmp_path, test)
+
+
+def test_beyond_all_places_a_client_is_turned_away_with_a_sentence(tmp_path: Path) -> None:
+    async def test(here: Served) -> None:
+        writers = await watchers(here.path, CONNECTIONS)
+        for _ in range(LOWERING_CONNECTIONS):
+            _, silent = await asyncio.open_unix_connection(here.path)
+            writers.append(silent)
+        with pytest.raises(OperatorError, match=r"more than|went away"):
+            await ask(here.path, {"kettle": "copper", "do": "stop-heat"})
+        for writer in writers:
+            writer.close()
+
+    served(tmp_path, test)
+
+
+@contextmanager
+def service_that(path: Path, answers: Callable[[socket.socket], None]) -> Iterator[None]:
+    """Something else on the socket, in a thread of its own."""
+    with socket.socket(socket.AF_UNIX) as listener:
+        listener.bind(str(path))
+        listener.listen()
+
+        def serve() -> None:
+            connection, _ = listener.accept()
+            with connection:
+                answers(connection)
+
+        thread = threading.Thread(target=serve)
+        thread.start()
+        yield
+        thread.join()
+
+
+def test_service_that_breaks_off_is_one_clear_error(tmp_path: Path) -> None:
+    def unread(connection: socket.socket) -> None:
+        connection.recv(1)  # closing with the rest unread resets the client's connection
+
+    with service_that(tmp_path / "control", unread), pytest.raises(OperatorError, match="the service went away"):
+        asyncio.run(ask(tmp_path / "control", {"watch": "copper"}))
+
+
+def test_service_that_never_answers_is_given_up_with_what_to_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(control_client, "ANSWER_S", 0.01)
+
+    def silent(connection: socket.socket) -> None:
+        while connection.recv(100):
+            pass
+
+    with service_that(tmp_path / "control", silent), pytest.raises(OperatorError, match="look at the kettle itself"):
+        asyncio.run(ask(tmp_path / "control", {"watch": "copper"}))
 
 
 def test_socket_is_the_owners_alone_and_gone_afterwards(tmp_path: Path) -> None:
@@ -221,7 +332,7 @@ def test_socket_is_the_owners_alone_and_gone_afterwards(tmp_path: Path) -> None:
 def test_second_server_on_a_live_socket_is_refused(tmp_path: Path) -> None:
     async def test(here: Served) -> None:
         with pytest.raises(OperatorError, match="another service listens"):
-            await ControlSocket(here.path, here.told, here.fan_out).serve()
+            await ControlSocket(here.path, [COPPER], here.told, here.fan_out).serve()
         assert (await ask(here.path, {"kettle": "copper", "do": "hold"}))["refused"] is None
 
     served(tmp_path, test)

@@ -46,5 +46,6 @@ def doors_of(assignments: Sequence[Assignment], setting: Setting, service: Servi
         note=setting.note,
         hurried=setting.hurried,
     )
-    socket = ControlSocket(setting.folder / SOCKET_NAME, service.commands, service.snapshots, at_kettle)
+    place = setting.folder / SOCKET_NAME
+    socket = ControlSocket(place, tuple(service.keepers), service.commands, service.snapshots, at_kettle)
     return Doors(socket=socket, page=page, around=around)

@@ -11,7 +11,7 @@ from kettlebridge.documents.arming import progress
 from kettlebridge.documents.calls import asked
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.snapshot import CallView, Snapshot
-from kettlebridge.runtime.control_socket import watch
+from kettlebridge.runtime.control_client import watch
 
 SEEN = TypeAdapter(Snapshot)
 ENDS = frozenset({"armed", "not_armed"})

@@ -33,7 +33,7 @@ from kettlebridge.model.ids import KettleId
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import LocalTime
-from kettlebridge.runtime.control_socket import ask
+from kettlebridge.runtime.control_client import ask
 from kettlebridge.runtime.traces import folded
 
 STATUS = "status"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from kettlebridge.model.command import Command
 from kettlebridge.model.errors import OperatorError
@@ -22,5 +22,10 @@ class KettleCommands:
         """Waits for the verdict; whoever gives up waiting takes nothing back. Raises OperatorError: no such kettle."""
         inbox = self._inboxes.get(kettle)
         if inbox is None:
-            raise OperatorError(f"no kettle {kettle!r} here; there is {', '.join(sorted(self._inboxes)) or 'none'}")
+            raise unknown_kettle(kettle, self._inboxes)
         return await asyncio.shield(inbox.submit(command))
+
+
+def unknown_kettle(kettle: KettleId, known: Iterable[KettleId]) -> OperatorError:
+    """The refusal of a name that is none of those there are."""
+    return OperatorError(f"no kettle {kettle!r} here; there is {', '.join(sorted(known)) or 'none'}")

@@ -1,8 +1,9 @@
 """A unix socket for commands and views: JSON lines, one request each.
 
-`{"kettle": K, "do": KIND, ...}` is answered by one line, the verdict; `{"watch": K}` by snapshots without end.
-Whatever cannot be understood is answered by `{"error": ...}`, and the connection goes on. The socket is the owner's
-alone (mode 0600): who may open it may command.
+`{"kettle": K, "do": KIND, ...}` is answered by one line, the verdict; `{"watch": K}` by snapshots until the client
+closes its side, and nothing else on that connection. Whatever cannot be understood is answered by `{"error": ...}`, and
+the connection goes on. When all places are taken there are some left for commands that only lower. The socket is the
+owner's alone (mode 0600): who may open it may command.
 """
 
 from __future__ import annotations
@@ -15,8 +16,8 @@ import os
 import secrets
 import socket
 import stat
-from collections.abc import AsyncGenerator, Callable, Iterator
-from contextlib import aclosing, contextmanager, suppress
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import asdict
 from enum import Enum
 from pathlib import Path
@@ -27,6 +28,7 @@ from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.ports import Commands, Snapshots
+from kettlebridge.runtime.commands import unknown_kettle
 
 log = logging.getLogger(__name__)
 
@@ -34,9 +36,16 @@ LINE_BYTES = 16 * 1024
 """The longest request; a longer one is dropped whole."""
 
 CONNECTIONS = 32
-"""Open at once; further ones get an error line and are closed."""
+"""Open at once for anything."""
 
-SnapshotJson = dict[str, object]
+LOWERING_CONNECTIONS = 8
+"""Open at once beyond those, each for one command that only lowers; further ones get an error line and are closed."""
+
+LOWERING_WAIT_S = 5.0
+"""How long one of those may take to say it."""
+
+ANYTHING = frozenset(CommandKind)
+
 AtKettle = Callable[[KettleId, str], bool]
 """Whether this is the code posted at the kettle."""
 
@@ -101,12 +110,18 @@ class WatchRequest(BaseModel):
 
 
 class ControlSocket:
-    """The server. `at_kettle` judges codes; by default none is right."""
+    """The server of `kettles`. `at_kettle` judges codes; by default none is right."""
 
     def __init__(
-        self, path: Path, commands: Commands, snapshots: Snapshots, at_kettle: AtKettle = lambda _kettle, _code: False
+        self,
+        path: Path,
+        kettles: Collection[KettleId],
+        commands: Commands,
+        snapshots: Snapshots,
+        at_kettle: AtKettle = lambda _kettle, _code: False,
     ) -> None:
         self._path = path
+        self._kettles = frozenset(kettles)
         self._commands = commands
         self._snapshots = snapshots
         self._at_kettle = at_kettle
@@ -131,11 +146,16 @@ class ControlSocket:
         """One client until it goes; what goes wrong with it is its own."""
         self._open += 1
         try:
-            if self._open > CONNECTIONS:
+            if self._open > CONNECTIONS + LOWERING_CONNECTIONS:
                 await _send(writer, {"error": f"more than {CONNECTIONS} connections"})
-                return
-            while (line := await next_line(reader)) is not None:
-                await self._request(line, writer)
+            elif self._open > CONNECTIONS:
+                async with asyncio.timeout(LOWERING_WAIT_S):
+                    line = await next_line(reader)
+                if line is not None:
+                    await self._request(line, reader, writer, only=LOWERING)
+            else:
+                while (line := await next_line(reader)) is not None:
+                    await self._request(line, reader, writer)
         except OSError as error:
             log.debug("control socket: a client went away: %s", error)
         except Exception:
@@ -144,18 +164,27 @@ class ControlSocket:
             self._open -= 1
             writer.close()
 
-    async def _request(self, line: bytes, writer: asyncio.StreamWriter) -> None:
-        """Answers one line."""
+    async def _request(
+        self,
+        line: bytes,
+        reader: asyncio.StreamReader,
+        writer: asyncio.StreamWriter,
+        *,
+        only: frozenset[CommandKind] = ANYTHING,
+    ) -> None:
+        """Answers one line; `only` commands of some kinds where that is all there is room for."""
         try:
             if len(line) > LINE_BYTES:
                 raise OperatorError(f"a request has at most {LINE_BYTES} bytes")
             request = json.loads(line)
             if isinstance(request, dict) and "watch" in request:
-                await self._watch(KettleId(WatchRequest.model_validate(request).watch), writer)
+                _room_for(only is ANYTHING)
+                await self._watch(KettleId(WatchRequest.model_validate(request).watch), reader, writer)
                 return
             told = TellRequest.model_validate(request)
-            verdict = await self._commands.submit(KettleId(told.kettle), told.command(self._at_kettle))
-            await _send(writer, asdict(verdict))
+            command = told.command(self._at_kettle)
+            _room_for(command.kind in only)
+            await _send(writer, asdict(await self._commands.submit(KettleId(told.kettle), command)))
         except ValidationError as error:
             mistakes = "; ".join(f"{'.'.join(map(str, one['loc']))}: {one['msg']}" for one in error.errors())
             await _send(writer, {"error": mistakes})
@@ -164,27 +193,29 @@ class ControlSocket:
         except (ValueError, RecursionError) as error:
             await _send(writer, {"error": f"not JSON: {error}"})
 
-    async def _watch(self, kettle: KettleId, writer: asyncio.StreamWriter) -> None:
-        """Sends snapshots, the newest whenever the client has taken the one before, until it goes."""
-        async for snapshot in self._snapshots.stream(kettle):
-            await _send(writer, {"snapshot": asdict(snapshot)})
+    async def _watch(self, kettle: KettleId, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        """Sends snapshots until the client goes; what it says meanwhile is dropped. Raises OperatorError: no kettle."""
+        if kettle not in self._kettles:
+            raise unknown_kettle(kettle, self._kettles)
+        async with asyncio.TaskGroup() as group:
+            sending = group.create_task(self._snapshots_to(kettle, writer), name="control socket: watch")
+            with suppress(OSError):  # gone too
+                while await reader.read(LINE_BYTES):
+                    pass
+            sending.cancel()
+
+    async def _snapshots_to(self, kettle: KettleId, writer: asyncio.StreamWriter) -> None:
+        """The newest whenever the client has taken the one before."""
+        with suppress(OSError):  # the client went, and whoever reads from it hears of it
+            async for snapshot in self._snapshots.stream(kettle):
+                await _send(writer, {"snapshot": asdict(snapshot)})
 
 
-async def ask(path: Path, request: dict[str, object]) -> dict[str, object]:
-    """Sends one request and gives its answer. Raises OperatorError when nobody serves there or it is refused."""
-    async with aclosing(_answers(path, request)) as answers:
-        async for answer in answers:
-            return answer
-    raise OperatorError(f"{path}: the service went away")
-
-
-async def watch(path: Path, kettle: KettleId) -> AsyncGenerator[SnapshotJson, None]:
-    """Snapshots of `kettle` as JSON until the service goes. Raises OperatorError."""
-    async with aclosing(_answers(path, {"watch": kettle})) as answers:
-        async for answer in answers:
-            snapshot = answer["snapshot"]
-            if isinstance(snapshot, dict):
-                yield snapshot
+def _room_for(allowed: bool) -> None:
+    """Raises OperatorError where it is not among what there is room for."""
+    if not allowed:
+        lowering = ", ".join(sorted(kind.value for kind in LOWERING))
+        raise OperatorError(f"more than {CONNECTIONS} connections: there is room for {lowering} only")
 
 
 @contextmanager
@@ -239,23 +270,6 @@ async def next_line(reader: asyncio.StreamReader) -> bytes | None:
             return None
         else:
             return too_long + line
-
-
-async def _answers(path: Path, request: dict[str, object]) -> AsyncGenerator[dict[str, object], None]:
-    """The lines that answer `request`. Raises OperatorError for an error line or a socket nobody serves."""
-    try:
-        reader, writer = await asyncio.open_unix_connection(path)
-    except OSError as error:
-        raise OperatorError(f"{path}: no service listens there ({error.strerror})") from error
-    try:
-        await _send(writer, request)
-        while line := await reader.readline():
-            answer = json.loads(line)
-            if "error" in answer:
-                raise OperatorError(answer["error"])
-            yield answer
-    finally:
-        writer.close()
 
 
 async def _send(writer: asyncio.StreamWriter, message: dict[str, object]) -> None:
