@@ -57,7 +57,7 @@ async def test_the_report_is_one_file_that_asks_for_nothing(tmp_path: Path, caps
     await recorded(tmp_path)
     path = tmp_path / "day.html"
     assert main(["report", BATCH, "--state", str(tmp_path), "--html", str(path)]) == 0
-    assert capsys.readouterr().out == f"{path}\n"
+    assert capsys.readouterr().out == f"Written: {path}\n"
     page = path.read_text()
     for part in ("<svg", "Short &amp; sweet", "Fill &lt;all&gt;", "5.0 L in the kettle.", "<caption>Steps</caption>"):
         assert part in page

@@ -50,6 +50,8 @@ def run(args: argparse.Namespace) -> int:
     """Runs the family, or the day: 0 when it completes, 1 when it ends otherwise, 2 for files that do not do."""
     if args.family:
         return family_bench.run(args)
+    if args.picture is not None:
+        raise UsageError("--picture shows what --family N found; of one day there is none.")
     if args.fault == fault_bench.LIST:
         return fault_bench.show_list(as_json=args.json)
     if args.profile is None or args.kettle is None:

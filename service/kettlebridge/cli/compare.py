@@ -18,7 +18,8 @@ from kettlebridge.brewing.timetable import S_PER_MIN
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state
 from kettlebridge.cli.tables import show
-from kettlebridge.cli.the_batch import records_of
+from kettlebridge.cli.the_batch import record_file, records_of
+from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.documents.compare import MOST, Compared, compare_page, compare_sections
 from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.errors import UsageError
@@ -42,6 +43,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("batch", nargs="+", metavar="BATCH", help=f"two to {MOST}, as `batches` lists them")
     parser.add_argument("--recipe", type=Path, metavar="FILE", help="recipe file of all: efficiency, bitterness")
     parser.add_argument("--html", type=Path, metavar="FILE", help="write one HTML file")
+    add_replace(parser)
     parser.add_argument("--json", action="store_true", help="one JSON document instead of tables")
     add_state(parser)
 
@@ -51,6 +53,7 @@ def run(args: argparse.Namespace) -> int:
     names = list(dict.fromkeys(args.batch))
     if not 2 <= len(names) <= MOST:
         raise UsageError(f"{len(names)} batch(es): two to {MOST} different ones can be compared.")
+    written = Written([args.html], reads=[args.recipe, record_file(args)], replace=args.replace, aside=args.json)
     recipe = None if args.recipe is None else load_recipe(args.recipe)
     compared = _compared([_batch(records_of(args), BatchId(name), recipe) for name in names])
     if args.json:
@@ -60,7 +63,7 @@ def run(args: argparse.Namespace) -> int:
         for section in compare_sections(compared):
             show(console, section)
     if args.html is not None:
-        _write(args.html, compare_page(compared))
+        written.write(args.html, compare_page(compared))
     return DONE
 
 
@@ -106,10 +109,3 @@ def _values(compared: Compared) -> dict[str, object]:
         "steps": [asdict(row) for row in compared.steps],
         "additions": [asdict(row) for row in compared.additions],
     }
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"{path} cannot be written: {error.strerror}") from error

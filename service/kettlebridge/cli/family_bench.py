@@ -17,6 +17,7 @@ from rich.progress import track
 from rich.table import Table
 
 from kettlebridge.cli.exits import DONE, FAILED
+from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.simulated.family.boil_metrics import BOIL_METRICS, SHARES, WAYS, boil_figures
 from kettlebridge.simulated.family.course import driven, energy_bound_s
 from kettlebridge.simulated.family.draw import drawn
@@ -43,6 +44,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     group.add_argument("--boil", action="store_true", help="the boil too (as --compare does)")
     group.add_argument("--ready", action="store_true", help="when strike water is foretold too (as --compare does)")
     group.add_argument("--picture", type=Path, metavar="FILE", help="also write the comparison as an SVG")
+    add_replace(group)
     group.add_argument("--jobs", type=_count, metavar="N", help="processes (default: one for each core)")
 
 
@@ -145,6 +147,7 @@ def summarised(family: Iterable[Figures], names: tuple[str, ...]) -> Results:
 def run(args: argparse.Namespace) -> int:
     """Runs the family. 0 when every regulator's every course could be judged, 1 when the family has no figures."""
     names = chosen(args)
+    written = Written([args.picture], replace=args.replace, aside=args.json)
     jobs = min(args.jobs or os.cpu_count() or 1, args.family)
     family: Iterable[Figures] = lived(args.family, args.seed, names, jobs)
     if not args.json:
@@ -155,7 +158,7 @@ def run(args: argparse.Namespace) -> int:
     if args.picture:
         words = {metric.key: metric.words for metric in METRICS}
         called = {name: REGULATORS[name].words for name in results}
-        args.picture.write_text(picture(results, words, called, heading(args.family, args.seed)), encoding="utf-8")
+        written.write(args.picture, picture(results, words, called, heading(args.family, args.seed)))
     if args.json:
         told = document({**results, **foretold}, args.family, args.seed)
         print(json.dumps(told | boil_document(boiling), indent=2))

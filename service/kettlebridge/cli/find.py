@@ -9,6 +9,7 @@ from pathlib import Path
 from kettlebridge.cli.broker_option import broker_at
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.found_file import Found, file_text
+from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.drivers.modbus.finding import FoundModule, modules_at
 from kettlebridge.drivers.mqtt.finding import temperatures_at
 from kettlebridge.drivers.serial_line.finding import FoundPort, board_at, serial_ports
@@ -58,13 +59,13 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help=f"for how long (default {DEFAULT_LISTEN_S:g})",
     )
     parser.add_argument("--out", type=Path, metavar="FILE", help="write the kettle file there instead of printing it")
+    add_replace(parser)
 
 
 def run(args: argparse.Namespace) -> int:
     """Looks, tells, and prints a file. Raises UsageError."""
     units = _units(args.units)
-    if args.out is not None and args.out.exists():
-        raise UsageError(f"{args.out} is there already")
+    written = Written([args.out], replace=args.replace)
     found = asyncio.run(_look(args, units, RealClock()))
     if not found:
         print("Nothing was found that a kettle could hang on.")
@@ -74,8 +75,8 @@ def run(args: argparse.Namespace) -> int:
         print()
         print(text, end="")
     else:
-        args.out.write_text(text, encoding="utf-8")
-        print(f"Written: {args.out}. Fill in what the comments ask for, then: kettlebridge check {args.out}")
+        written.write(args.out, text)
+        print(f"Fill in what the comments ask for, then: kettlebridge check {args.out}")
     return DONE
 
 

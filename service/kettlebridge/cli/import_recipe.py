@@ -14,9 +14,9 @@ from rich.table import Table
 from rich.text import Text
 
 from kettlebridge.cli.exits import DONE
+from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.files.recipe_import import Imported, import_recipes
 from kettlebridge.files.source_fields import FieldNote, Verdict
-from kettlebridge.model.errors import UsageError
 
 ORDER = (Verdict.DOUBTFUL, Verdict.IGNORED, Verdict.USED)
 LONGEST_STEM = 60
@@ -26,18 +26,20 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """What `import` may be told."""
     parser.add_argument("file", type=Path, help="BeerXML 1.0 or BeerJSON 1.0, one recipe or several")
     parser.add_argument("--into", type=Path, default=Path(), metavar="FOLDER", help="where to write (default: here)")
+    add_replace(parser)
     parser.add_argument("--json", action="store_true", help="one JSON document instead of tables")
 
 
 def run(args: argparse.Namespace) -> int:
-    """Writes a recipe file for each recipe, never over another file, and shows what became of each field.
+    """Writes a recipe file for each recipe, never over another file unasked, and shows what became of each field.
 
     Raises FileError, with nothing written, when any recipe cannot be used; UsageError when a file cannot be written.
     """
     recipes = import_recipes(args.file)
     paths = _paths(recipes, args.into)
+    written = Written(paths, reads=[args.file], replace=args.replace, aside=args.json)
     for path, recipe in zip(paths, recipes, strict=True):
-        _write(path, recipe.text)
+        written.write(path, recipe.text)
     if args.json:
         print(json.dumps([_values(path, recipe) for path, recipe in zip(paths, recipes, strict=True)], indent=2))
     else:
@@ -54,18 +56,7 @@ def _paths(recipes: tuple[Imported, ...], folder: Path) -> list[Path]:
         stem = re.sub(r"[^a-z0-9]+", "_", recipe.recipe.name.lower()).strip("_")[:LONGEST_STEM] or "recipe"
         seen[stem] += 1
         paths.append(folder / (f"{stem}.toml" if seen[stem] == 1 else f"{stem}_{seen[stem]}.toml"))
-    taken = [path for path in paths if path.exists()]
-    if taken:
-        raise UsageError(f"{taken[0]} is there already: move it, or choose another folder with --into")
     return paths
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        with path.open("x", encoding="utf-8") as file:
-            file.write(text)
-    except OSError as error:
-        raise UsageError(f"{path} cannot be written: {error.strerror}") from error
 
 
 def _values(path: Path, recipe: Imported) -> dict[str, object]:

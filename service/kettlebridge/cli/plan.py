@@ -17,11 +17,11 @@ from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.numbers import number
 from kettlebridge.cli.sheet_options import add_sheet, sheet_of
 from kettlebridge.cli.tables import show
+from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.documents.caution_words import caution_words
 from kettlebridge.documents.sheet import sheet_page
 from kettlebridge.documents.sheet_json import sheet_values
 from kettlebridge.documents.sheet_sections import sections
-from kettlebridge.model.errors import UsageError
 from kettlebridge.model.plan import Profile
 
 CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
@@ -34,6 +34,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--price", type=number(0, 1000), metavar="MONEY", help="of a kilowatt-hour")
     parser.add_argument("--html", type=Path, metavar="FILE", help="write the sheet for printing")
     parser.add_argument("--profile", type=Path, metavar="FILE", help="write the profile of the day")
+    add_replace(parser)
     parser.add_argument("--json", action="store_true", help="one JSON document instead of tables")
 
 
@@ -42,15 +43,18 @@ def run(args: argparse.Namespace) -> int:
 
     Raises FileError for a bad file, UsageError where there is no such day at all or a file cannot be written.
     """
+    written = Written(
+        [args.html, args.profile], reads=[args.recipe, args.kettle], replace=args.replace, aside=args.json
+    )
     sheet = sheet_of(args, None if args.ready is None else _minutes(args.ready), args.price)
     if args.json:
         print(json.dumps(sheet_values(sheet), indent=2))
     else:
         _show(sheet)
     if args.html is not None:
-        _write(args.html, sheet_page(sheet))
+        written.write(args.html, sheet_page(sheet))
     if args.profile is not None and fits(sheet):
-        _write(args.profile, _text(profile_of(sheet, args.ready)))
+        written.write(args.profile, _text(profile_of(sheet, args.ready)))
     return DONE if fits(sheet) else FAILED
 
 
@@ -78,13 +82,6 @@ def _what_would_fit(sheet: Sheet) -> str:
     if found is None:
         return f"No volume of it fits {sheet.kettle.name}."
     return f"From {found[0]:.1f} to {found[1]:.1f} L of it fit {sheet.kettle.name}: --litres says how much."
-
-
-def _write(path: Path, text: str) -> None:
-    try:
-        path.write_text(text, encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"{path} cannot be written: {error.strerror}") from error
 
 
 def _clock(text: str) -> str:

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from kettlebridge.cli.exits import DONE
-from kettlebridge.cli.the_batch import add_batch, records_of
+from kettlebridge.cli.the_batch import add_batch, record_file, records_of
+from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.core.repeated import Lived, repeated
 from kettlebridge.core.state import initial
 from kettlebridge.core.tick import tick
@@ -16,7 +17,6 @@ from kettlebridge.documents.misfits import misfit
 from kettlebridge.documents.repeat_words import note_words
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.files.profile_text import profile_text
-from kettlebridge.model.errors import UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Plan
 from kettlebridge.ports import Records
@@ -28,20 +28,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--profile", type=Path, metavar="FILE", help="where to write the profile (default BATCH.toml here)"
     )
+    add_replace(parser)
 
 
 def run(args: argparse.Namespace) -> int:
-    """Writes it and says what to know of it. Raises JournalError; FileError where that day may not be asked for."""
+    """Writes it, with what to know of it. Raises JournalError, UsageError; FileError: no such day may be asked for."""
+    path = Path(f"{args.batch}.toml") if args.profile is None else args.profile
+    written = Written([path], reads=[record_file(args)], replace=args.replace)
     records, batch = records_of(args), BatchId(args.batch)
     plan = records.header(batch).plan
     profile, notes = repeated(plan, lived(plan, records, batch))
-    path = Path(f"{batch}.toml") if args.profile is None else args.profile
-    try:
-        path.write_text(profile_text(profile), encoding="utf-8")
-    except OSError as error:
-        raise UsageError(f"{path} cannot be written: {error.strerror}") from error
+    written.write(path, profile_text(profile))
     load_profile(path)
-    print(path)
     for note in notes:
         print(note_words(note.code, note.values))
     for each in misfits(plan.kettle, profile):

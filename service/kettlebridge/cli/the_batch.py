@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import argparse
 import os
+from pathlib import Path
 
-from kettlebridge.app import CORE, records_in
+from kettlebridge.app import CORE, JOURNAL_NAME, records_in
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.trace import Trace
@@ -22,6 +23,11 @@ def add_batch(parser: argparse.ArgumentParser) -> None:
 def records_of(args: argparse.Namespace) -> Records:
     """The record that the batch is in."""
     return records_in(state_folder(args.state, os.environ))
+
+
+def record_file(args: argparse.Namespace) -> Path:
+    """Where that record is."""
+    return state_folder(args.state, os.environ) / JOURNAL_NAME
 
 
 def header_and_trace(args: argparse.Namespace) -> tuple[BatchHeader, Trace]:
