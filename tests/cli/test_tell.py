@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from dataclasses import asdict, replace
 from enum import Enum
 from pathlib import Path
@@ -12,6 +14,7 @@ from pydantic import TypeAdapter
 
 from kettlebridge.cli import tell
 from kettlebridge.cli.main import main
+from kettlebridge.cli.told_status import status_lines
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import ProbeName
@@ -140,5 +143,33 @@ def test_status_leads_with_the_sentence_and_names_what_can_be_answered(
 
 
 def test_status_with_the_plan_says_what_comes_next() -> None:
-    first, *_ = tell.status_lines(snapshot(), plan(), zone_time("UTC"))
+    first, *_ = status_lines(snapshot(), plan(), zone_time("UTC"))
     assert first.endswith("next: Lift.")
+
+
+HEAVY = (
+    "pydantic",
+    "jinja2",
+    "starlette",
+    "uvicorn",
+    "numpy",
+    "kettlebridge.app",
+    "kettlebridge.core",
+    "kettlebridge.files",
+)
+
+STOPS_HEAT = """
+import sys
+from kettlebridge.cli.main import main
+
+main(["tell", "thimble", "stop-heat", "--state", sys.argv[1]])
+print(*sys.modules)
+"""
+
+
+def test_stopping_heat_waits_for_nothing_to_load_but_what_it_needs(tmp_path: Path) -> None:
+    ran = subprocess.run([sys.executable, "-c", STOPS_HEAT, str(tmp_path)], capture_output=True, text=True, check=True)
+    assert "no service listens there" in ran.stderr
+    loaded = set(ran.stdout.split())
+    assert "kettlebridge.runtime.control_client" in loaded
+    assert loaded.isdisjoint(HEAVY)

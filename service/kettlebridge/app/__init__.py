@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.app.next_batches import NextInLine, Opener
-from kettlebridge.app.record import CORE, JOURNAL_NAME, SOCKET_NAME, fermentation_in, records_in
+from kettlebridge.app.record import CORE, JOURNAL_NAME, fermentation_in, records_in
 from kettlebridge.app.running import run_service
 from kettlebridge.app.service import NothingToBrewError, Service
 from kettlebridge.app.setting import Assignment, Setting
@@ -11,7 +11,6 @@ from kettlebridge.app.setting import Assignment, Setting
 __all__ = [
     "CORE",
     "JOURNAL_NAME",
-    "SOCKET_NAME",
     "Assignment",
     "NextInLine",
     "NothingToBrewError",

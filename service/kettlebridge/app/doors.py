@@ -6,11 +6,11 @@ import hmac
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from kettlebridge.app.record import SOCKET_NAME
 from kettlebridge.app.service import Service
 from kettlebridge.app.setting import Assignment, Setting
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.model.ids import KettleId
+from kettlebridge.runtime.control_client import SOCKET_NAME
 from kettlebridge.runtime.control_socket import ControlSocket
 from kettlebridge.web.server import Listener
 from kettlebridge.web.surroundings import Surroundings

@@ -1,4 +1,4 @@
-"""Where a service keeps its record and its control socket, and the core that reads the one as it wrote it."""
+"""Where a service keeps its record, and the core that reads it as it wrote it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ from kettlebridge.ports import FermentationJournal, FermentationRecords
 from kettlebridge.runtime.fold import Core
 
 JOURNAL_NAME = "journal.sqlite"
-SOCKET_NAME = "control.sock"
 
 CORE = Core(initial=initial, tick=tick, snapshot=snapshot, forecast=forecast)
 

@@ -1,40 +1,24 @@
-"""`tell`: a command for a running kettle, or how it stands, over the control socket."""
+"""`tell`: a command for a running kettle, or how it stands, over the control socket.
+
+Whatever is needed only once there is an answer is loaded then: on a small board the rest of the program takes seconds
+to load, and a command that stops the heat should not wait for it.
+"""
 
 from __future__ import annotations
 
 import argparse
 import asyncio
 import getpass
-import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from pydantic import TypeAdapter
-
-from kettlebridge.app import CORE, SOCKET_NAME, records_in
-from kettlebridge.brewing.gravity import plato
-from kettlebridge.brewing.rescue_measured import measured_day
-from kettlebridge.cli.arm_progress import told_until_armed
 from kettlebridge.cli.exits import DONE, FAILED
 from kettlebridge.cli.state_folder import add_state, state_folder
-from kettlebridge.documents.amounts import degrees
-from kettlebridge.documents.arming import by_itself
-from kettlebridge.documents.calls import asked
-from kettlebridge.documents.refusals import refused
-from kettlebridge.documents.rescue_words import rescue_lines
-from kettlebridge.documents.sentences import alarm, leading, outputs, place, standing
-from kettlebridge.documents.troubles import PROBE_WORDS
-from kettlebridge.files.local_time import system_time
 from kettlebridge.model.command import LOWERING, CommandKind
-from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import KettleId
-from kettlebridge.model.plan import Plan
-from kettlebridge.model.snapshot import Snapshot
-from kettlebridge.ports import LocalTime
-from kettlebridge.runtime.control_client import ask
-from kettlebridge.runtime.traces import folded
+from kettlebridge.runtime.control_client import SOCKET_NAME, ask
 
 STATUS = "status"
 
@@ -164,44 +148,47 @@ def run(args: argparse.Namespace) -> int:
     folder = state_folder(args.state, os.environ)
     kettle = KettleId(args.kettle)
     if args.what == STATUS:
-        return _status(folder, kettle, as_json=args.json)
+        answer = asyncio.run(ask(folder / SOCKET_NAME, {"watch": kettle}))
+        _show_status(folder, answer, as_json=args.json)
+        return DONE
     kind = CommandKind(args.what)
     answer = asyncio.run(ask(folder / SOCKET_NAME, _request(args, kind)))
     if answer["refused"] is not None:
-        words = refused(str(answer["refused"]))
-        print(f"Not taken: {words.why} {words.do}")
+        _show_refusal(str(answer["refused"]))
         return FAILED
     unsure = not answer["recorded"] and kind not in LOWERING
     print("Taken, but it could not be recorded." if unsure else "Taken.", flush=True)
     if kind is CommandKind.MEASURED and not unsure:
-        for line in _what_comes_of_it(folder, kettle):
-            print(line)
+        _show_what_comes_of_it(folder, kettle)
     if kind is CommandKind.ARM:
-        return DONE if asyncio.run(told_until_armed(folder / SOCKET_NAME, kettle)) else FAILED
+        return DONE if _armed(folder, kettle) else FAILED
     return DONE
 
 
-def _what_comes_of_it(folder: Path, kettle: KettleId) -> Iterator[str]:
-    """What was measured, and what may be done about it; nothing where it says nothing of the beer, or has no record."""
-    try:
-        records = records_in(folder)
-        batch = records.unfinished(kettle)
-        if batch is None:
-            return
-        header = records.header(batch)
-        found = measured_day(header.plan, folded(CORE, header, records))
-    except JournalError:
-        return
-    except ValueError as error:
-        yield f"Careful: {error}."
-        return
-    if found is None:
-        return
-    yield from rescue_lines(found)
-    for mend in found.mends:
-        if "step" in dict(mend.values):
-            minutes = mend.get("minutes") * (1 if mend.code == "boil_longer" else -1)
-            yield f"To do that: kettlebridge tell {kettle} extend {minutes:.0f} --step {mend.get('step'):.0f}"
+def _show_status(folder: Path, answer: dict[str, object], *, as_json: bool) -> None:
+    from kettlebridge.cli.told_status import show_status  # noqa: PLC0415 - only once there is an answer
+
+    show_status(folder, answer["snapshot"], as_json=as_json)
+
+
+def _show_refusal(reason: str) -> None:
+    from kettlebridge.documents.refusals import refused  # noqa: PLC0415 - only once there is an answer
+
+    words = refused(reason)
+    print(f"Not taken: {words.why} {words.do}")
+
+
+def _show_what_comes_of_it(folder: Path, kettle: KettleId) -> None:
+    from kettlebridge.cli.told_measured import what_comes_of_it  # noqa: PLC0415 - only once there is an answer
+
+    for line in what_comes_of_it(folder, kettle):
+        print(line)
+
+
+def _armed(folder: Path, kettle: KettleId) -> bool:
+    from kettlebridge.cli.arm_progress import told_until_armed  # noqa: PLC0415 - only once there is an answer
+
+    return asyncio.run(told_until_armed(folder / SOCKET_NAME, kettle))
 
 
 def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:
@@ -221,43 +208,9 @@ def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:
 
 def _measures(args: argparse.Namespace) -> dict[str, object]:
     """A refractometer's own scale of gravity is its Brix in other figures: that is undone."""
-    brix = plato(args.gravity) if args.refractometer and args.gravity is not None else args.brix
-    gravity_sg = None if args.refractometer else args.gravity
-    return {"litres": args.litres, "at_c": args.at_c, "gravity_sg": gravity_sg, "brix": brix}
+    read: dict[str, object] = {"litres": args.litres, "at_c": args.at_c, "gravity_sg": args.gravity, "brix": args.brix}
+    if args.refractometer and args.gravity is not None:
+        from kettlebridge.brewing.gravity import plato  # noqa: PLC0415 - only where it is to be worked out
 
-
-def _status(folder: Path, kettle: KettleId, *, as_json: bool) -> int:
-    answer = asyncio.run(ask(folder / SOCKET_NAME, {"watch": kettle}))
-    if as_json:
-        print(json.dumps(answer["snapshot"], indent=2))
-        return DONE
-    snapshot = TypeAdapter(Snapshot).validate_python(answer["snapshot"])
-    for line in status_lines(snapshot, _plan(folder, snapshot), system_time()):
-        print(line)
-    return DONE
-
-
-def _plan(folder: Path, snapshot: Snapshot) -> Plan | None:
-    """The plan that the record opened with; without it the words are only fewer."""
-    try:
-        return records_in(folder).header(snapshot.batch).plan
-    except JournalError:
-        return None
-
-
-def status_lines(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> Iterator[str]:
-    """How a kettle stands, the sentence first."""
-    yield leading(snapshot, plan)
-    if armed := by_itself(snapshot, time):
-        yield armed
-    yield from standing(snapshot)
-    yield f"{outputs(snapshot)}{'' if snapshot.step is None else f', {place(snapshot.step)}'}"
-    for call in snapshot.calls:
-        words = asked(call, plan)
-        where = "at the kettle" if words.at_kettle else "for you"
-        yield " ".join(part for part in (f"{where} [{call.id}]: {words.do}", words.text, words.caution) if part)
-    for record in snapshot.alarms:
-        yield f"alarm [{record.cause}]: {alarm(record)}"
-    for probe in snapshot.probes:
-        fault = "" if probe.fault is None else f", {PROBE_WORDS[probe.fault]}"
-        yield f"probe {probe.probe}: {degrees(probe.value_c)}{fault}"
+        read |= {"gravity_sg": None, "brix": plato(args.gravity)}
+    return read

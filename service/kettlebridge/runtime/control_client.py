@@ -1,4 +1,7 @@
-"""The other end of the control socket: one question and its answer, or snapshots as they come."""
+"""The other end of the control socket: one question and its answer, or snapshots as they come.
+
+It loads next to nothing, so that a command is on its way at once.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,9 @@ from pathlib import Path
 
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.ids import KettleId
+
+SOCKET_NAME = "control.sock"
+"""In the folder of a service's state."""
 
 ANSWER_S = 15.0
 """How long an answer is waited for: a kettle ticks every second, but what is recorded waits for the disk."""
