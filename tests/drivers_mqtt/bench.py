@@ -40,6 +40,7 @@ def relay_wire(output: Output) -> RelayWire:
         off="OFF",
         state=Place(topic=f"{output.value}/state"),
         state_on="ON",
+        state_off="OFF",
         availability=f"{output.value}/lwt",
         available="online",
         auto_off_s=AUTO_OFF_S,

@@ -67,6 +67,16 @@ MISTAKES = {
         "auto_off_s = 60\n",
         "relay.heater.mqtt.auto_off_s: 60 is too big: 2 to 30 s",
     ),
+    "a word for on and none for off": (
+        'state = "plug/state"\n',
+        'state = "plug/state"\nstate_on = "true"\n',
+        "relay.heater.mqtt.state_off: missing: a word that is neither is not taken for off, so both must be said",
+    ),
+    "one word for on and off": (
+        'state = "plug/state"\n',
+        'state = "plug/state"\nstate_on = "true"\nstate_off = "true"\n',
+        "relay.heater.mqtt.state_off: is the same as state_on",
+    ),
     "no state": (
         'state = "plug/state"\n',
         "",

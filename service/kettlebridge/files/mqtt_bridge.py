@@ -75,6 +75,7 @@ def relay_wire(table: MqttRelayTable) -> RelayWire:
         off=table.off,
         state=None if table.state is None else Place.of(table.state),
         state_on=table.on if table.state_on is None else table.state_on,
+        state_off=table.off if table.state_off is None else table.state_off,
         availability=table.availability,
         available=table.available,
         auto_off_s=table.auto_off_s,

@@ -141,6 +141,14 @@ def _payloads(data: dict[str, Any]) -> Findings:
             yield (*path, "auto_off_s"), "missing: it is what {ttl_s} in on becomes"
 
 
+def _states_are_told_apart(data: dict[str, Any]) -> Findings:
+    for _, path, relay in _relays(data):
+        if "state_on" in relay and "state_off" not in relay:
+            yield (*path, "state_off"), "missing: a word that is neither is not taken for off, so both must be said"
+        elif "state_on" in relay and relay["state_on"] == relay["state_off"]:
+            yield (*path, "state_off"), "is the same as state_on"
+
+
 def _no_inputs(data: dict[str, Any]) -> Findings:
     for path in tables_at(data, "input"):
         yield path, "an input needs a board that drops the heater by itself: not over MQTT"
@@ -164,6 +172,7 @@ RULES = (
     _orders_have_their_own_topics,
     _heating_relays_are_safe,
     _payloads,
+    _states_are_told_apart,
     _no_inputs,
     lambda data: broker_findings(data, "bridge"),
 )

@@ -85,6 +85,12 @@ class MqttRelayTable(Table):
     state_on: LongLine | None = text(
         LONG_LINE_WORDS, "what stands there while it is on", default=None, default_words="as on"
     )
+    state_off: LongLine | None = text(
+        LONG_LINE_WORDS,
+        "what stands there while it is off; needed beside state_on",
+        default=None,
+        default_words="as off",
+    )
     availability: LongLine | None = text(TOPIC_WORDS, "where the node says whether it is there", default=None)
     available: Line = text(LINE_WORDS, "what stands there while it is", default="online")
     auto_off_s: float | None = number(

@@ -106,7 +106,8 @@ class RelayWire:
 
     `on` and `off` are payloads for the topic `command`; in `on`, `{percent}` stands for 0-100 and `{ttl_s}` for
     `auto_off_s`, after which the node switches off by itself (None: it does not). `state` is where the node says how
-    the relay stands: a percentage where `on` has one, else `state_on` and anything else. None: nobody says.
+    the relay stands: a percentage where `on` has one, else `state_on` or `state_off`, and no other word tells
+    anything. None: nobody says.
     `availability` is where the node says whether it is there, in the word `available`. `after_power_cut`: None where
     the file does not say.
     """
@@ -116,6 +117,7 @@ class RelayWire:
     off: str
     state: Place | None = None
     state_on: str = ""
+    state_off: str = ""
     availability: str | None = None
     available: str = ""
     auto_off_s: float | None = None

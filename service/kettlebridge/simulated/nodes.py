@@ -71,6 +71,7 @@ def _relay(base: str, *, percent: bool) -> RelayWire:
         off='{"percent": 0}' if percent else "OFF",
         state=Place(topic=f"{base}/state", pointer="/percent") if percent else Place(topic=f"{base}/state"),
         state_on="ON",
+        state_off="OFF",
         availability=f"{base}/availability",
         available="online",
         auto_off_s=AUTO_OFF_S,
@@ -116,7 +117,7 @@ def _fitted(output: Output, wire: RelayWire) -> Relay:
         off=wire.off,
         state=None if wire.state is None else _where(wire.state),
         state_on=wire.state_on,
-        state_off="false" if wire.state_on == "true" else "OFF",
+        state_off=wire.state_off,
         auto_off_s=wire.auto_off_s,
     )
 

@@ -61,7 +61,7 @@ def celsius(payload: bytes, place: Place, unit: Unit) -> float | None:
 
 
 def state_permille(payload: bytes, relay: RelayWire) -> int | None:
-    """How the relay stands by its node's own word, 0-1000; None where nothing stands at its place."""
+    """How the relay stands by its node's own word, 0-1000; None where its place has nothing that tells."""
     if relay.state is None:
         return None
     value = value_at(payload, relay.state)
@@ -70,7 +70,7 @@ def state_permille(payload: bytes, relay: RelayWire) -> int | None:
     if relay.takes_percent:
         percent = number(value)
         return None if percent is None else min(1000, max(0, round(10 * percent)))
-    return 1000 if word(value) == relay.state_on else 0
+    return {relay.state_off: 0, relay.state_on: 1000}.get(word(value))
 
 
 def word(value: object) -> str:
