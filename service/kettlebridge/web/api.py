@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Awaitable, Callable, Sequence
 from dataclasses import asdict, dataclass
+from http import HTTPStatus
 
 from pydantic import BaseModel, ValidationError
 from starlette.exceptions import HTTPException
@@ -15,26 +16,26 @@ from starlette.routing import BaseRoute, Route
 from kettlebridge import __version__
 from kettlebridge.documents.export import events_json, series_csv
 from kettlebridge.model.errors import JournalError
-from kettlebridge.model.ids import BatchId
+from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.model.trace import Trace
 from kettlebridge.web.payloads import Batch, BatchList, Course, Happened, KettleList, KettleState, Problem, Told
 from kettlebridge.web.stream import STREAMS
 from kettlebridge.web.telling import Telling
 from kettlebridge.web.tools import Desk, json_problem
+from kettlebridge.web.wording import mistakes
 
 TOKEN_HEADER = "x-token"  # noqa: S105 - the name of a header
-CONFLICT = 409
-FORBIDDEN = 403
-STATUS: dict[str | None, int] = {
-    None: 200,
-    "not_allowed": FORBIDDEN,
-    "wrong_code": FORBIDDEN,
-    "code_later": 429,
-    "unanswered": 504,
+STATUS: dict[str | None, HTTPStatus] = {
+    None: HTTPStatus.OK,
+    "not_allowed": HTTPStatus.FORBIDDEN,
+    "wrong_code": HTTPStatus.FORBIDDEN,
+    "code_later": HTTPStatus.TOO_MANY_REQUESTS,
+    "unanswered": HTTPStatus.GATEWAY_TIMEOUT,
 }
 """By an answer's code; what the core refuses is a conflict with how things stand."""
 
 Handler = Callable[[Request], Awaitable[Response]]
+Gives = dict[HTTPStatus, type[BaseModel] | None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,7 +46,7 @@ class Entry:
     path: str
     handler: Handler
     says: str
-    gives: dict[int, type[BaseModel] | None]
+    gives: Gives
     takes: type[BaseModel] | None = None
     media: str = "application/json"
 
@@ -55,18 +56,18 @@ class Api:
 
     def __init__(self, desk: Desk) -> None:
         self._desk = desk
-        problem: dict[int, type[BaseModel] | None] = {401: Problem, 404: Problem}
-        told: dict[int, type[BaseModel] | None] = {
-            200: Told,
-            400: Problem,
-            401: Problem,
-            403: Told,
-            404: Problem,
-            409: Told,
-            413: None,
-            415: Problem,
-            429: Told,
-            504: Told,
+        problem: Gives = {HTTPStatus.UNAUTHORIZED: Problem, HTTPStatus.NOT_FOUND: Problem}
+        told: Gives = {
+            HTTPStatus.OK: Told,
+            HTTPStatus.BAD_REQUEST: Problem,
+            HTTPStatus.UNAUTHORIZED: Problem,
+            HTTPStatus.FORBIDDEN: Told,
+            HTTPStatus.NOT_FOUND: Problem,
+            HTTPStatus.CONFLICT: Told,
+            HTTPStatus.REQUEST_ENTITY_TOO_LARGE: None,
+            HTTPStatus.UNSUPPORTED_MEDIA_TYPE: Problem,
+            HTTPStatus.TOO_MANY_REQUESTS: Told,
+            HTTPStatus.GATEWAY_TIMEOUT: Told,
         }
         batch = "/api/batches/{batch}"
         self.entries: Sequence[Entry] = (
@@ -75,14 +76,14 @@ class Api:
                 path="/api/kettles",
                 handler=self.kettles,
                 says="Every kettle",
-                gives={200: KettleList, 401: Problem},
+                gives={HTTPStatus.OK: KettleList, HTTPStatus.UNAUTHORIZED: Problem},
             ),
             Entry(
                 method="GET",
                 path="/api/kettles/{kettle}",
                 handler=self.kettle,
                 says="How a kettle stands",
-                gives={200: KettleState, **problem},
+                gives={HTTPStatus.OK: KettleState, **problem},
             ),
             Entry(
                 method="POST",
@@ -97,21 +98,21 @@ class Api:
                 path="/api/batches",
                 handler=self.batches,
                 says="What was brewed",
-                gives={200: BatchList, 401: Problem},
+                gives={HTTPStatus.OK: BatchList, HTTPStatus.UNAUTHORIZED: Problem},
             ),
             Entry(
                 method="GET",
                 path=batch,
                 handler=self.batch,
                 says="The course of a batch",
-                gives={200: Course, **problem},
+                gives={HTTPStatus.OK: Course, **problem},
             ),
             Entry(
                 method="GET",
                 path=f"{batch}/series.csv",
                 handler=self.series,
                 says="The figures of a batch",
-                gives={200: None, **problem},
+                gives={HTTPStatus.OK: None, **problem},
                 media="text/csv",
             ),
         )
@@ -135,10 +136,12 @@ class Api:
         """One of them."""
         self._desk.visitor(request)
         state = self._state(self._desk.kettle(request))
-        return json_problem(404, "This kettle has not said anything yet.") if state is None else _json(state)
+        if state is None:
+            return json_problem(HTTPStatus.NOT_FOUND, "This kettle has not said anything yet.")
+        return _json(state)
 
-    def _state(self, kettle: str) -> KettleState | None:
-        snapshot = self._desk.around.snapshots.latest(next(one for one in self._desk.around.kettles if one == kettle))
+    def _state(self, kettle: KettleId) -> KettleState | None:
+        snapshot = self._desk.around.snapshots.latest(kettle)
         if snapshot is None:
             return None
         view = self._desk.pictures.of(snapshot).view
@@ -150,14 +153,16 @@ class Api:
         kettle = desk.kettle(request)
         visitor = desk.writer(request, request.headers.get(TOKEN_HEADER))
         if request.headers.get("content-type", "").split(";")[0].strip() != "application/json":
-            return json_problem(415, "A command is sent as application/json.")
+            return json_problem(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "A command is sent as application/json.")
         try:
             told = Telling.model_validate_json(await request.body(), strict=False)
         except ValidationError as error:
-            words = "; ".join(f"{'.'.join(map(str, one['loc'])) or 'body'}: {one['msg']}" for one in error.errors())
-            return json_problem(400, f"Not understood: {words}")
+            return json_problem(HTTPStatus.BAD_REQUEST, f"Not understood: {'; '.join(mistakes(error))}.")
         answer = await desk.teller.tell(kettle, told, visitor)
-        return JSONResponse(asdict(answer), status_code=STATUS.get(answer.refused, CONFLICT))
+        said = Told(
+            taken=answer.taken, refused=answer.refused, words=answer.words, recorded=answer.recorded, n=answer.n
+        )
+        return JSONResponse(said.model_dump(), status_code=STATUS.get(answer.refused, HTTPStatus.CONFLICT))
 
     async def batches(self, request: Request) -> Response:
         """What was brewed."""
@@ -185,14 +190,14 @@ class Api:
         try:
             return await self._desk.around.traces.of(BatchId(request.path_params["batch"]))
         except JournalError as error:
-            raise HTTPException(404, str(error)) from error
+            raise HTTPException(HTTPStatus.NOT_FOUND, str(error)) from error
 
     async def stream(self, request: Request) -> Response:
         """Server-sent events for a page."""
         self._desk.visitor(request)
         kettle = self._desk.kettle(request)
         if self._desk.streams.open >= STREAMS:
-            return json_problem(503, "Too many pages look at once.")
+            return json_problem(HTTPStatus.SERVICE_UNAVAILABLE, "Too many pages look at once.")
         held = request.headers.get("last-event-id") or request.query_params.get("held", "")
         return StreamingResponse(self._desk.streams.of(kettle, held), media_type="text/event-stream")
 
@@ -216,7 +221,7 @@ def openapi(entries: Sequence[Entry]) -> dict[str, object]:
     for entry in entries:
         operation: dict[str, object] = {
             "summary": entry.says,
-            "responses": {str(status): _gives(entry, model, schemas) for status, model in entry.gives.items()},
+            "responses": {str(status.value): _gives(entry, model, schemas) for status, model in entry.gives.items()},
         }
         names = [part[1:-1] for part in entry.path.split("/") if part.startswith("{")]
         if names:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from base64 import b64encode
 from hashlib import sha256
+from http import HTTPStatus
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse
@@ -64,10 +65,14 @@ class Guard:
     def _refusal(self, method: str, headers: Headers) -> PlainTextResponse | None:
         hosts = headers.getlist("host")
         if len(hosts) != 1 or not self._hosts.knows(hosts[0]):
-            return PlainTextResponse("This is not the name of a kettle's page.\n", status_code=421)
+            return PlainTextResponse(
+                "This is not the name of a kettle's page.\n", status_code=HTTPStatus.MISDIRECTED_REQUEST
+            )
         if method not in READING:
             if _foreign(headers, hosts[0]):
-                return PlainTextResponse("Another page may not tell a kettle anything.\n", status_code=403)
+                return PlainTextResponse(
+                    "Another page may not tell a kettle anything.\n", status_code=HTTPStatus.FORBIDDEN
+                )
             length = headers.get("content-length", "0")
             if not length.isascii() or not length.isdigit() or int(length) > BODY_BYTES:
                 return too_large()
@@ -84,7 +89,11 @@ def _foreign(headers: Headers, host: str) -> bool:
 
 def too_large() -> PlainTextResponse:
     """What answers a TooLargeError."""
-    return PlainTextResponse(f"At most {BODY_BYTES} bytes.\n", status_code=413, headers={"connection": "close"})
+    return PlainTextResponse(
+        f"At most {BODY_BYTES} bytes.\n",
+        status_code=HTTPStatus.REQUEST_ENTITY_TOO_LARGE,
+        headers={"connection": "close"},
+    )
 
 
 def _bounded(receive: Receive) -> Receive:

@@ -6,10 +6,11 @@ import asyncio
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from http import HTTPStatus
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import Response
 from starlette.routing import BaseRoute, Route
 
 from kettlebridge.brewing.brew_sheet import brew_sheet
@@ -27,10 +28,9 @@ from kettlebridge.model.ids import KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Profile
 from kettlebridge.ports import Library, NextBatches
-from kettlebridge.web.tools import SIGN_IN, Desk, fields_of
+from kettlebridge.web.tools import SIGN_IN, Desk, fields_of, see_other
 from kettlebridge.web.view import next_words
 
-SEE_OTHER = 303
 CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 FIELDS = ("recipe", "profile", "litres", "ready_at")
 LITRES = (1.0, 200.0)
@@ -66,7 +66,7 @@ class NextPages:
         desk = self._desk
         visitor = desk.access.visitor(request)
         if visitor is None:
-            return RedirectResponse(SIGN_IN, SEE_OTHER)
+            return see_other(SIGN_IN)
         kettle = desk.kettle(request)
         given = dict(request.query_params)
         return await self._page(request, kettle, given)
@@ -78,7 +78,7 @@ class NextPages:
         fields = await fields_of(request)
         visitor = desk.writer(request, fields.pop("token", None))
         if not visitor.may(kettle, CommandKind.START):
-            raise HTTPException(403, "You may only look here.")
+            raise HTTPException(HTTPStatus.FORBIDDEN, "You may only look here.")
         batches = self._batches()
         draft = await asyncio.to_thread(drafted, batches.kettle(kettle), desk.around.library, fields)
         if draft.profile is None:
@@ -98,7 +98,7 @@ class NextPages:
     def _batches(self) -> NextBatches:
         batches = self._desk.around.next_batches
         if batches is None:
-            raise HTTPException(404, "What is brewed here is settled.")
+            raise HTTPException(HTTPStatus.NOT_FOUND, "What is brewed here is settled.")
         return batches
 
     async def _page(self, request: Request, kettle: KettleId, given: Mapping[str, str], problem: str = "") -> Response:

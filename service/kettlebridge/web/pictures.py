@@ -34,10 +34,23 @@ TRACES_KEPT = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Form:
+    """What the forms of a page carry besides their fields, for one visitor; empty for all, and a script fills it in."""
+
+    key: str = ""
+    seen: str = ""
+    token: str = ""
+
+
+FOR_ALL = Form()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Picture:
     """The parts of one snapshot as HTML, and a mark of each: who shows a part with that mark need not be sent it."""
 
     view: KettleView
+    note: str
     parts: Mapping[str, str]
     marks: Mapping[str, str]
     _news: dict[str, bytes] = field(default_factory=dict)
@@ -113,12 +126,20 @@ class Pictures:
             view = kettle_view(snapshot, plan, spans, self._around.time)
             if self._around.next_batches is None:
                 view = replace(view, next="")
-            said = {"view": view, "note": self._around.note()}
-            parts = {name: self.templates.get_template(f"part_{name}.html").render(said).strip() for name in PARTS}
+            note = self._around.note()
+            parts = self._parts(view, note, FOR_ALL)
             marks = {name: blake2b(html.encode(), digest_size=MARK_BYTES).hexdigest() for name, html in parts.items()}
-            drawn = Picture(view=view, parts=MappingProxyType(parts), marks=MappingProxyType(marks))
+            drawn = Picture(view=view, note=note, parts=MappingProxyType(parts), marks=MappingProxyType(marks))
             self._drawn[snapshot.kettle] = drawn
         return drawn
+
+    def filled(self, picture: Picture, form: Form) -> Mapping[str, str]:
+        """The parts of a picture for one visitor, whose forms may be posted as they are, without a script."""
+        return self._parts(picture.view, picture.note, form)
+
+    def _parts(self, view: KettleView, note: str, form: Form) -> dict[str, str]:
+        said = {"view": view, "note": note, "form": form}
+        return {name: self.templates.get_template(f"part_{name}.html").render(said).strip() for name in PARTS}
 
     async def trace(self, batch: BatchId, *, narrow: bool) -> str:
         """The picture of the day with its tables. Raises JournalError."""

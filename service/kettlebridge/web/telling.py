@@ -54,15 +54,27 @@ def from_form(fields: dict[str, str]) -> Telling:
     )
 
 
+TAKEN = frozenset({"taken", "unrecorded"})
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """`refused` is a reason code, None where it was taken; `words` say it. `recorded`: it is on disk."""
+    """`code` is a reason, or one of `TAKEN`; `words` say it. `recorded`: it is on disk."""
 
-    taken: bool
-    refused: str | None
+    code: str
     words: str
     recorded: bool
     n: int | None = None
+
+    @property
+    def taken(self) -> bool:
+        """Whether the kettle took it."""
+        return self.code in TAKEN
+
+    @property
+    def refused(self) -> str | None:
+        """The reason, None where it was taken."""
+        return None if self.taken else self.code
 
 
 ANSWER_WORDS: dict[str, str] = {
@@ -91,9 +103,7 @@ def words_of(code: str) -> str | None:
 
 def answer_of(code: str, *, n: int | None = None, recorded: bool = False) -> Answer:
     """An answer by its code."""
-    taken = code in {"taken", "unrecorded"}
-    words = words_of(code) or f"Not taken: {code}."
-    return Answer(taken=taken, refused=None if taken else code, words=words, recorded=recorded, n=n)
+    return Answer(code=code, words=words_of(code) or f"Not taken: {code}.", recorded=recorded, n=n)
 
 
 class Teller:

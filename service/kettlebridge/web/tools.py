@@ -5,11 +5,12 @@ from __future__ import annotations
 import asyncio
 import secrets
 from dataclasses import dataclass
+from http import HTTPStatus
 from urllib.parse import parse_qsl
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
-from starlette.responses import HTMLResponse, JSONResponse, Response
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.ids import KettleId
@@ -45,7 +46,7 @@ class Desk:
     teller: Teller
     streams: Streams
 
-    def page(self, request: Request, template: str, status: int = 200, **values: object) -> HTMLResponse:
+    def page(self, request: Request, template: str, status: int = HTTPStatus.OK, **values: object) -> HTMLResponse:
         """A page in the house's own look."""
         shared = {"note": self.around.note(), "stop": self._stop_form(request)}
         html = self.pictures.templates.get_template(template).render(**shared, **values)
@@ -69,32 +70,37 @@ class Desk:
         """The kettle that a path names. Raises HTTPException: there is none."""
         name = KettleId(request.path_params["kettle"])
         if name not in self.around.kettles:
-            raise HTTPException(404, "There is no such kettle here.")
+            raise HTTPException(HTTPStatus.NOT_FOUND, "There is no such kettle here.")
         return name
 
     def visitor(self, request: Request) -> Visitor:
         """Who asks. Raises HTTPException: nobody who may."""
         visitor = self.access.visitor(request)
         if visitor is None:
-            raise HTTPException(401, "Sign in first.")
+            raise HTTPException(HTTPStatus.UNAUTHORIZED, "Sign in first.")
         return visitor
 
     def writer(self, request: Request, token: str | None) -> Visitor:
         """Who writes, with the token of the session. Raises HTTPException."""
         visitor = self.visitor(request)
         if not token_fits(visitor, token):
-            raise HTTPException(403, "This form is of another session: load the page again.")
+            raise HTTPException(HTTPStatus.FORBIDDEN, "This form is of another session: load the page again.")
         return visitor
 
 
 async def fields_of(request: Request) -> dict[str, str]:
     """The fields of a posted form, the last of each name. Raises HTTPException for a body that is no form of ours."""
     if request.headers.get("content-type", "").split(";")[0].strip() != "application/x-www-form-urlencoded":
-        raise HTTPException(415, "A form is sent as application/x-www-form-urlencoded.")
+        raise HTTPException(HTTPStatus.UNSUPPORTED_MEDIA_TYPE, "A form is sent as application/x-www-form-urlencoded.")
     try:
         return dict(parse_qsl((await request.body()).decode("ascii"), max_num_fields=FIELDS))
     except ValueError as error:
-        raise HTTPException(400, "This form makes no sense.") from error
+        raise HTTPException(HTTPStatus.BAD_REQUEST, "This form makes no sense.") from error
+
+
+def see_other(path: str) -> RedirectResponse:
+    """On to another page, which is asked for anew."""
+    return RedirectResponse(path, HTTPStatus.SEE_OTHER)
 
 
 def json_problem(status: int, words: str, **more: object) -> Response:
