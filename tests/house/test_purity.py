@@ -12,7 +12,7 @@ PURE = {
     "kettlebridge.model": frozenset[str](),
     "kettlebridge.brewing": frozenset[str](),
     "kettlebridge.core": frozenset[str](),
-    "kettlebridge.documents": frozenset({"html", "jinja2", "markupsafe"}),
+    "kettlebridge.documents": frozenset({"markupsafe"}),
     "kettlesim.plant": frozenset[str](),
 }
 """Each room that is pure, once it is there, and what it may import beyond the common modules."""

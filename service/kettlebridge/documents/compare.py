@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from kettlebridge.brewing.side_by_side import AdditionRow, FigureRow, Side, StepRow
 from kettlebridge.documents.after_sections import BESIDE_WORDS
 from kettlebridge.documents.compare_svg import COMPARE_STYLE, LOOKS, compare_svg
+from kettlebridge.documents.markup import element, page
 from kettlebridge.documents.report import STYLE
 from kettlebridge.documents.sheet_sections import Section
 from kettlebridge.documents.trace_tables import Table, table_html
@@ -21,6 +21,10 @@ DAY_WORDS: dict[str, tuple[str, str]] = {
     "day_min": ("The whole day", "{:.0f} min"),
     "energy_kwh": ("Electricity", "{:.2f} kWh"),
 }
+FOOT = (
+    "Each step begins at one place for all batches; in brackets, how far from the first of them. "
+    "Temperatures are the control probe's."
+)
 UNKNOWN = "–"
 NOT_ZERO = "123456789"
 
@@ -46,18 +50,12 @@ def compare_sections(compared: Compared) -> tuple[Section, ...]:
 def compare_page(compared: Compared) -> str:
     """The whole file. It asks for nothing outside itself."""
     title = f"{' and '.join(dict.fromkeys(compared.profiles))}, side by side"
-    tables = "".join(
+    tables = [
         table_html(Table(title=section.title, head=section.head, rows=section.rows))
         for section in compare_sections(compared)
-    )
-    return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta name="viewport" content="width=device-width"><title>{escape(title)}</title>'
-        f"<style>{STYLE}{COMPARE_STYLE}</style></head>\n<body><h1>{escape(title)}</h1>"
-        f"{compare_svg(compared.names, compared.traces, compared.steps)}{tables}"
-        f"<footer>Each step begins at one place for all batches; in brackets, how far from the first of them. "
-        f"Temperatures are the control probe's.</footer></body></html>\n"
-    )
+    ]
+    picture = compare_svg(compared.names, compared.traces, compared.steps)
+    return page(title, f"{STYLE}{COMPARE_STYLE}", element("h1", title), picture, *tables, element("footer", FOOT))
 
 
 def _cells(form: str, values: Sequence[float | None]) -> tuple[str, ...]:

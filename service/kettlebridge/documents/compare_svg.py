@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from html import escape
 from math import ceil, floor
 
+from markupsafe import Markup
+
 from kettlebridge.brewing.side_by_side import Side, StepRow
+from kettlebridge.documents.markup import SVG, element, lone
 from kettlebridge.model.trace import Series, Trace
 
 WIDTH, HEIGHT = 900.0, 380.0
@@ -48,7 +50,7 @@ class _Column:
     per_s: float
 
 
-def compare_svg(names: Sequence[str], traces: Sequence[Trace], rows: Sequence[StepRow]) -> str:
+def compare_svg(names: Sequence[str], traces: Sequence[Trace], rows: Sequence[StepRow]) -> Markup:
     """The picture; `rows` are those of the traces, in their order."""
     low_c, high_c = _range(traces)
     columns = list(_columns(rows))
@@ -57,15 +59,12 @@ def compare_svg(names: Sequence[str], traces: Sequence[Trace], rows: Sequence[St
         colour, dashes = LOOKS[nth % len(LOOKS)]
         path = "".join(_path(column, nth, trace.series, (low_c, high_c)) for column in columns)
         if path:
-            parts.append(
-                f'<path class="line" stroke="{colour}" stroke-dasharray="{dashes}" d="{path}">'
-                f"<title>{escape(names[nth])}</title></path>"
-            )
+            name = element("title", names[nth])
+            parts.append(element("path", name, class_="line", stroke=colour, stroke_dasharray=dashes, d=path))
     words = f"Temperatures of {', '.join(names)}, each step begun at one place. The table has the figures."
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="compare" role="img" viewBox="0 0 {WIDTH:g} {HEIGHT:g}">'
-        f"<title>Temperatures, step by step</title><desc>{escape(words)}</desc>{''.join(parts)}</svg>"
-    )
+    title, told = element("title", "Temperatures, step by step"), element("desc", words)
+    view = {"viewBox": f"0 0 {WIDTH:g} {HEIGHT:g}"}
+    return element("svg", title, told, *parts, xmlns=SVG, class_="compare", role="img", **view)
 
 
 def _range(traces: Sequence[Trace]) -> tuple[float, float]:
@@ -92,41 +91,43 @@ def _y(value_c: float, range_c: tuple[float, float]) -> float:
     return TOP + (high_c - value_c) / (high_c - low_c) * (HEIGHT - TOP - BOTTOM)
 
 
-def _bands(columns: Sequence[_Column]) -> Iterator[str]:
+def _bands(columns: Sequence[_Column]) -> Iterator[Markup]:
     for nth, column in enumerate(columns):
         if nth % 2 == 0:
-            yield (
-                f'<rect class="band" x="{column.left:.1f}" y="{TOP - 20:g}" width="{column.width:.1f}" '
-                f'height="{HEIGHT - TOP - BOTTOM + 20:g}"/>'
+            yield lone(
+                "rect",
+                class_="band",
+                x=f"{column.left:.1f}",
+                y=f"{TOP - 20:g}",
+                width=f"{column.width:.1f}",
+                height=f"{HEIGHT - TOP - BOTTOM + 20:g}",
             )
         room = int((column.width - 6.0) / LETTER_WIDTH)
         if column.width >= LABEL_WIDTH:
             name = column.row.name
             text = name if len(name) <= room else f"{name[: room - 1]}…"
-            yield f'<text x="{column.left + 4:.1f}" y="{TOP - 7:g}">{escape(text)}</text>'
+            yield element("text", text, x=f"{column.left + 4:.1f}", y=f"{TOP - 7:g}")
 
 
-def _grid(low_c: float, high_c: float) -> Iterator[str]:
+def _grid(low_c: float, high_c: float) -> Iterator[Markup]:
     step_c = 10.0 if high_c - low_c <= 60.0 else 20.0
     value_c = low_c
     while value_c <= high_c:
         y = _y(value_c, (low_c, high_c))
-        yield f'<path class="grid" d="M{LEFT:g},{y:.1f}H{WIDTH - RIGHT:g}"/>'
-        yield f'<text x="{LEFT - 6:g}" y="{y + 4:.1f}" text-anchor="end">{value_c:.0f}°</text>'
+        yield lone("path", class_="grid", d=f"M{LEFT:g},{y:.1f}H{WIDTH - RIGHT:g}")
+        yield element("text", f"{value_c:.0f}°", x=f"{LEFT - 6:g}", y=f"{y + 4:.1f}", text_anchor="end")
         value_c += step_c
 
 
-def _key(names: Sequence[str]) -> Iterator[str]:
+def _key(names: Sequence[str]) -> Iterator[Markup]:
     step = min(KEY_STEP * 2, (WIDTH - LEFT - RIGHT) / len(names))
     room = int((step - 44.0) / LETTER_WIDTH)
     for nth, name in enumerate(names):
         colour, dashes = LOOKS[nth % len(LOOKS)]
         x, y = LEFT + nth * step, HEIGHT - 12.0
         text = name if len(name) <= room else f"…{name[1 - room :]}"
-        yield (
-            f'<path class="line" stroke="{colour}" stroke-dasharray="{dashes}" d="M{x:.1f},{y - 4:g}h32"/>'
-            f'<text x="{x + 38:.1f}" y="{y:g}">{escape(text)}</text>'
-        )
+        yield lone("path", class_="line", stroke=colour, stroke_dasharray=dashes, d=f"M{x:.1f},{y - 4:g}h32")
+        yield element("text", text, x=f"{x + 38:.1f}", y=f"{y:g}")
 
 
 def _path(column: _Column, nth: int, series: Series, range_c: tuple[float, float]) -> str:

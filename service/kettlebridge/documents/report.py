@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from html import escape
+
+from markupsafe import Markup
 
 from kettlebridge.brewing.beside_plan import beside
 from kettlebridge.brewing.brewed import brewed
 from kettlebridge.brewing.rescue_measured import measured_days
 from kettlebridge.documents.after_sections import figures
 from kettlebridge.documents.amounts import degrees, duration, energy
+from kettlebridge.documents.markup import element, page
 from kettlebridge.documents.rescue_words import rescue_words
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.trace_svg import TRACE_STYLE, trace_svg
@@ -41,7 +43,7 @@ REPORT_STYLE = f"{STYLE}{TRACE_STYLE}"
 
 def report_page(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
     """The whole file. It asks for nothing outside itself."""
-    plan, name = header.plan, escape(header.plan.profile.name)
+    plan = header.plan
     tables = (
         steps_table(trace, plan, time),
         _additions(trace),
@@ -52,16 +54,18 @@ def report_page(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
         _energy(trace),
         events_table(trace, plan, time),
     )
-    shown = "".join(_scrolled(table) for table in tables if table.rows)
-    return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta name="viewport" content="width=device-width"><title>{name}</title>'
-        f"<style>{REPORT_STYLE}</style></head>\n<body><main><h1>{escape(_sentence(trace, header, time))}</h1>"
-        f"<dl>{''.join(_fact(*fact) for fact in _facts(trace, header, time))}</dl>"
-        f"{trace_svg(trace, time)}{shown}</main>"
-        f"<footer>Made by Kettlebridge {escape(header.program)} from the record of {escape(header.batch)}. "
-        f"Steps and temperatures are as measured; times are this machine's.</footer></body></html>\n"
+    foot = (
+        f"Made by Kettlebridge {header.program} from the record of {header.batch}. "
+        "Steps and temperatures are as measured; times are this machine's."
     )
+    main = element(
+        "main",
+        element("h1", _sentence(trace, header, time)),
+        element("dl", *(_fact(*fact) for fact in _facts(trace, header, time))),
+        trace_svg(trace, time),
+        *(_scrolled(table) for table in tables if table.rows),
+    )
+    return page(plan.profile.name, REPORT_STYLE, main, element("footer", foot))
 
 
 def _sentence(trace: Trace, header: BatchHeader, time: LocalTime) -> str:
@@ -85,8 +89,8 @@ def _facts(trace: Trace, header: BatchHeader, time: LocalTime) -> Iterator[tuple
         yield "electricity", energy(trace.last.energy_kwh)
 
 
-def _fact(name: str, value: str) -> str:
-    return f"<dt>{escape(name)}</dt><dd>{escape(value)}</dd>"
+def _fact(name: str, value: str) -> Markup:
+    return element("dt", name) + element("dd", value)
 
 
 def _additions(trace: Trace) -> Table:
@@ -142,10 +146,9 @@ def _beside(trace: Trace, plan: Plan) -> Table:
     return Table(title=section.title, head=section.head, rows=section.rows)
 
 
-def _scrolled(table: Table) -> str:
+def _scrolled(table: Table) -> Markup:
     """Wider than the screen it is scrolled, by the keyboard too."""
-    label = escape(table.title, quote=True)
-    return f'<div class="wide" tabindex="0" role="region" aria-label="{label}">{table_html(table)}</div>'
+    return element("div", table_html(table), class_="wide", tabindex="0", role="region", aria_label=table.title)
 
 
 def _alarms(trace: Trace, time: LocalTime) -> Table:

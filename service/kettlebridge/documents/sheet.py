@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from html import escape
+from markupsafe import Markup
 
 from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.cautions import Caution, cautions
 from kettlebridge.documents.caution_words import caution_words
+from kettlebridge.documents.markup import NOTHING, element, joined, page
 from kettlebridge.documents.sheet_sections import Section, sections
 
 STYLE = """
@@ -28,7 +29,6 @@ footer { border-top: .5pt solid #888; color: #444; font-size: 8pt; padding-top: 
   body { font-size: .9rem; padding: 0 .5rem } header { display: block } main { columns: 1 } td { white-space: normal }
 }
 """
-STOPS = ' class="stops"'
 FOOT = (
     "Figures are estimates: measure, write it down, and correct the kettle file. Mash and wort burn within seconds. "
     "Lift nothing over people; a full kettle is never moved."
@@ -37,36 +37,33 @@ FOOT = (
 
 def sheet_page(sheet: Sheet) -> str:
     """The whole file. It asks for nothing outside itself."""
-    style = f" &middot; {escape(sheet.recipe.style)}" if sheet.recipe.style else ""
-    body = "".join(_section(section) for section in sections(sheet))
-    return (
-        f'<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(sheet.recipe.name)}</title><style>{STYLE}</style></head>\n<body><header><h1>{escape(sheet.recipe.name)}</h1>"
-        f"<p>{escape(sheet.kettle.name)}{style}</p></header>\n<main>"
-        f"{_cautions(cautions(sheet))}{body}{_notes(sheet.recipe.notes)}</main>\n"
-        f"<footer>{escape(FOOT)}</footer></body></html>\n"
-    )
+    recipe = sheet.recipe
+    style = joined(Markup(" &middot; "), recipe.style) if recipe.style else ""
+    header = element("header", element("h1", recipe.name), element("p", sheet.kettle.name, style))
+    told = joined(*(_section(section) for section in sections(sheet)))
+    main = element("main", _cautions(cautions(sheet)), told, _notes(recipe.notes))
+    return page(recipe.name, STYLE, header, "\n", main, "\n", element("footer", FOOT))
 
 
-def _section(section: Section) -> str:
-    head = "".join(f"<th>{escape(cell)}</th>" for cell in section.head) if any(section.head) else ""
-    rows = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in section.rows)
-    head_row = f"<tr>{head}</tr>" if head else ""
-    return f"<section><h2>{escape(section.title)}</h2><table>{head_row}{rows}</table></section>\n"
+def _section(section: Section) -> Markup:
+    head = element("tr", *(element("th", cell) for cell in section.head)) if any(section.head) else NOTHING
+    rows = [element("tr", *(element("td", cell) for cell in row)) for row in section.rows]
+    return _titled(section.title, element("table", head, *rows))
 
 
-def _cautions(found: tuple[Caution, ...]) -> str:
+def _titled(title: str, inside: Markup) -> Markup:
+    return joined(element("section", element("h2", title), inside), "\n")
+
+
+def _cautions(found: tuple[Caution, ...]) -> Markup:
     if not found:
-        return ""
-    items = "".join(
-        f'<li class="stops">{escape(caution_words(each))}</li>'
-        if each.stops
-        else f"<li>{escape(caution_words(each))}</li>"
+        return NOTHING
+    items = [
+        element("li", caution_words(each), class_="stops") if each.stops else element("li", caution_words(each))
         for each in found
-    )
-    return f"<section><h2>Mind</h2><ul>{items}</ul></section>\n"
+    ]
+    return _titled("Mind", element("ul", *items))
 
 
-def _notes(notes: str) -> str:
-    return f"<section><h2>Notes</h2><p>{escape(notes)}</p></section>\n" if notes else ""
+def _notes(notes: str) -> Markup:
+    return _titled("Notes", element("p", notes)) if notes else NOTHING

@@ -7,10 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from html import escape
 from math import ceil, floor
 
+from markupsafe import Markup
+
 from kettlebridge.documents.amounts import degrees, duration
+from kettlebridge.documents.markup import NOTHING, SVG, element, lone, styled
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.trace import Happening, Series, Trace
 from kettlebridge.ports import LocalTime
@@ -124,7 +126,7 @@ def trace_svg(
     width: float = WIDTH,
     alone: bool = False,
     coming: tuple[Coming, ...] = (),
-) -> str:
+) -> Markup:
     """The picture. `alone`: a file of its own, with its style inside. `coming`: what is ahead, in its order."""
     frame = _frame(trace, width, coming)
     parts = [
@@ -137,16 +139,16 @@ def trace_svg(
         *_marks(frame, trace.happenings),
         *_ahead(frame, trace, coming),
     ]
-    style = f"<style>{TRACE_STYLE}</style>" if alone else ""
-    name = escape("Temperature, target and heat over the day")
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="trace" role="img" viewBox="0 0 {width:g} {HEIGHT:g}" '
-        f"{_scale(frame, time)}>"
-        f"<title>{name}</title><desc>{escape(spoken(trace, time, coming))}</desc>{style}{''.join(parts)}</svg>"
+    told = (
+        element("title", "Temperature, target and heat over the day"),
+        element("desc", spoken(trace, time, coming)),
+        styled(TRACE_STYLE) if alone else NOTHING,
     )
+    view = {"viewBox": f"0 0 {width:g} {HEIGHT:g}"} | _scale(frame, time)
+    return element("svg", *told, *parts, xmlns=SVG, class_="trace", role="img", **view)
 
 
-def _scale(frame: Frame, time: LocalTime) -> str:
+def _scale(frame: Frame, time: LocalTime) -> dict[str, str]:
     """What a pointer needs to read the picture: its edges in seconds and degrees, and the clock at batch time 0."""
     hours, minutes = time.hh_mm(frame.zero_utc_s).split(":")
     zero_s = (int(hours) * 60 + int(minutes)) * S_PER_MIN + frame.zero_utc_s % S_PER_MIN
@@ -161,7 +163,7 @@ def _scale(frame: Frame, time: LocalTime) -> str:
         "bottom": HEIGHT - BOTTOM,
         "zero": zero_s,
     }
-    return " ".join(f'data-{name}="{value:.10g}"' for name, value in figures.items())
+    return {f"data-{name}": f"{value:.10g}" for name, value in figures.items()}
 
 
 def spoken(trace: Trace, time: LocalTime, coming: tuple[Coming, ...] = ()) -> str:
@@ -199,51 +201,60 @@ def _frame(trace: Trace, width: float, coming: tuple[Coming, ...]) -> Frame:
     )
 
 
-def _ahead(frame: Frame, trace: Trace, coming: tuple[Coming, ...]) -> Iterator[str]:
+def _ahead(frame: Frame, trace: Trace, coming: tuple[Coming, ...]) -> Iterator[Markup]:
     """When the steps to come begin: a dotted line, in a band as wide as it is unsure."""
     if trace.last is None or not coming:
         return
     now_x, labelled_x = frame.x(trace.last.now_s), frame.x(trace.last.now_s)
-    yield f'<path class="present" d="M{now_x:.1f},{TOP - 4:g}V{HEAT_BASE:g}"/>'
+    yield lone("path", class_="present", d=f"M{now_x:.1f},{TOP - 4:g}V{HEAT_BASE:g}")
     for one in coming:
         x = frame.x(one.at_s)
         if x > frame.right:
             return
         left, right = max(frame.x(one.early_s), now_x), min(frame.x(one.late_s), frame.right)
-        yield (
-            f'<rect class="unsure" x="{left:.1f}" y="{TOP:g}" width="{max(right - left, 0.0):.1f}" '
-            f'height="{HEAT_BASE - TOP:g}"/><path class="coming" d="M{x:.1f},{TOP:g}V{HEAT_BASE:g}"/>'
+        yield lone(
+            "rect",
+            class_="unsure",
+            x=f"{left:.1f}",
+            y=f"{TOP:g}",
+            width=f"{max(right - left, 0.0):.1f}",
+            height=f"{HEAT_BASE - TOP:g}",
         )
+        yield lone("path", class_="coming", d=f"M{x:.1f},{TOP:g}V{HEAT_BASE:g}")
         room = int((frame.right - x) / LETTER_WIDTH)
         if x >= labelled_x and len(one.name) <= room:
-            yield f'<text x="{x + 3:.1f}" y="{TOP - 7:g}">{escape(one.name)}</text>'
+            yield element("text", one.name, x=f"{x + 3:.1f}", y=f"{TOP - 7:g}")
             labelled_x = x + 3.0 + (len(one.name) + 1) * LETTER_WIDTH
 
 
-def _bands(frame: Frame, trace: Trace) -> Iterator[str]:
+def _bands(frame: Frame, trace: Trace) -> Iterator[Markup]:
     """Every other step shaded, and its name where there is room for it; its number where there is room for that."""
     now_s = frame.to_s if trace.last is None else max(trace.last.now_s, frame.from_s)
     for position, span in enumerate(trace.spans):
         left, right = frame.x(span.begun_s), frame.x(now_s if span.ended_s is None else span.ended_s)
         if position % 2 == 0:
-            yield (
-                f'<rect class="band" x="{left:.1f}" y="{TOP - 20:g}" width="{right - left:.1f}" '
-                f'height="{HEAT_BASE - TOP + 20:g}"/>'
+            yield lone(
+                "rect",
+                class_="band",
+                x=f"{left:.1f}",
+                y=f"{TOP - 20:g}",
+                width=f"{right - left:.1f}",
+                height=f"{HEAT_BASE - TOP + 20:g}",
             )
         room = int((right - left - 6.0) / LETTER_WIDTH)
         if right - left >= STEP_LABEL_WIDTH:
             text = span.name if len(span.name) <= room else f"{span.name[: room - 1]}…"
-            yield f'<text x="{left + 4:.1f}" y="{TOP - 7:g}">{escape(text)}</text>'
+            yield element("text", text, x=f"{left + 4:.1f}", y=f"{TOP - 7:g}")
 
 
-def _grid(frame: Frame, time: LocalTime) -> Iterator[str]:
+def _grid(frame: Frame, time: LocalTime) -> Iterator[Markup]:
     span_c = frame.high_c - frame.low_c
     step_c = 10.0 if span_c <= 60.0 else 20.0
     value_c = frame.low_c
     while value_c <= frame.high_c:
         y = frame.y(value_c)
-        yield f'<path class="grid" d="M{LEFT:g},{y:.1f}H{frame.right:g}"/>'
-        yield f'<text x="{LEFT - 6:g}" y="{y + 4:.1f}" text-anchor="end">{value_c:.0f}°</text>'
+        yield lone("path", class_="grid", d=f"M{LEFT:g},{y:.1f}H{frame.right:g}")
+        yield element("text", f"{value_c:.0f}°", x=f"{LEFT - 6:g}", y=f"{y + 4:.1f}", text_anchor="end")
         value_c += step_c
     labels = (frame.right - LEFT) / TIME_LABEL_WIDTH
     fits = (minutes for minutes in TIME_STEPS_MIN if (frame.to_s - frame.from_s) / (minutes * S_PER_MIN) <= labels)
@@ -251,25 +262,29 @@ def _grid(frame: Frame, time: LocalTime) -> Iterator[str]:
     at_utc_s = step_s * ceil((frame.zero_utc_s + frame.from_s) / step_s)
     while at_utc_s <= frame.zero_utc_s + frame.to_s:
         x = frame.x(at_utc_s - frame.zero_utc_s)
-        yield f'<path class="grid" d="M{x:.1f},{TOP:g}V{HEAT_BASE:g}"/>'
+        yield lone("path", class_="grid", d=f"M{x:.1f},{TOP:g}V{HEAT_BASE:g}")
         if LEFT + 14.0 <= x <= frame.right - 14.0:
-            yield f'<text x="{x:.1f}" y="{HEIGHT - 7:g}" text-anchor="middle">{time.hh_mm(at_utc_s)}</text>'
+            yield element("text", time.hh_mm(at_utc_s), x=f"{x:.1f}", y=f"{HEIGHT - 7:g}", text_anchor="middle")
         at_utc_s += step_s
-    yield f'<text x="{LEFT - 6:g}" y="{HEAT_BASE - 8:g}" text-anchor="end">heat</text>'
+    yield element("text", "heat", x=f"{LEFT - 6:g}", y=f"{HEAT_BASE - 8:g}", text_anchor="end")
 
 
-def _gaps(frame: Frame, series: Series) -> Iterator[str]:
+def _gaps(frame: Frame, series: Series) -> Iterator[Markup]:
     """Time without a temperature, shaded and named."""
     for begun_s, ended_s in silences(series):
         left, right = frame.x(begun_s), frame.x(ended_s)
-        yield (
-            f'<rect class="gap" x="{left:.1f}" y="{TOP:g}" width="{right - left:.1f}" '
-            f'height="{HEIGHT - TOP - BOTTOM:g}"><title>no data for {duration(ended_s - begun_s)}</title></rect>'
+        yield element(
+            "rect",
+            element("title", f"no data for {duration(ended_s - begun_s)}"),
+            class_="gap",
+            x=f"{left:.1f}",
+            y=f"{TOP:g}",
+            width=f"{right - left:.1f}",
+            height=f"{HEIGHT - TOP - BOTTOM:g}",
         )
         if right - left >= STEP_LABEL_WIDTH:
-            yield (
-                f'<text x="{(left + right) / 2:.1f}" y="{HEIGHT - BOTTOM - 8:g}" text-anchor="middle">no data</text>'
-            )
+            middle, low = f"{(left + right) / 2:.1f}", f"{HEIGHT - BOTTOM - 8:g}"
+            yield element("text", "no data", x=middle, y=low, text_anchor="middle")
 
 
 def silences(series: Series) -> Iterator[tuple[float, float]]:
@@ -350,10 +365,10 @@ def _steps_path(frame: Frame, series: Series) -> str:
     return "".join(parts)
 
 
-def _heat(frame: Frame, series: Series) -> str:
+def _heat(frame: Frame, series: Series) -> Markup:
     """The heater's share of full power, as an area: each column of the picture its mean."""
     if not len(series):
-        return ""
+        return NOTHING
     per_s = frame.columns_per_s() / 2
     parts = [f"M{frame.x(series.at_s[0]):.1f},{HEAT_BASE:g}"]
     column, total, count = 0, 0.0, 0
@@ -365,14 +380,14 @@ def _heat(frame: Frame, series: Series) -> str:
         total += fraction
         count += 1
     parts.append(_bar(frame, column / per_s, total / count if count else 0.0))
-    return f'<path class="heat" d="{"".join(parts)}V{HEAT_BASE:g}Z"/>'
+    return lone("path", class_="heat", d=f"{''.join(parts)}V{HEAT_BASE:g}Z")
 
 
 def _bar(frame: Frame, after_s: float, fraction: float) -> str:
     return f"H{frame.x(frame.from_s + after_s):.1f}V{HEAT_BASE - HEAT_HEIGHT * fraction:.1f}"
 
 
-def _marks(frame: Frame, happenings: tuple[Happening, ...]) -> Iterator[str]:
+def _marks(frame: Frame, happenings: tuple[Happening, ...]) -> Iterator[Markup]:
     """Each on the line where it happened, named for who points at it."""
     for happening in happenings:
         kind = MARKS.get(happening.event.code)
@@ -381,11 +396,9 @@ def _marks(frame: Frame, happenings: tuple[Happening, ...]) -> Iterator[str]:
             y = frame.y(frame.low_c if value_c is None else value_c)
             subject = happening.event.get("addition")
             words = kind.word if subject is None else f"{kind.word}: {subject}"
-            yield (
-                f'<path class="{kind.look}" transform="translate({frame.x(happening.at_s):.1f},{y - 6:.1f})" '
-                f'd="{kind.shape}"><title>{escape(words)}</title></path>'
-            )
+            place = f"translate({frame.x(happening.at_s):.1f},{y - 6:.1f})"
+            yield element("path", element("title", words), class_=kind.look, transform=place, d=kind.shape)
 
 
-def _path(look: str, path: str) -> str:
-    return f'<path class="{look}" d="{path}"/>' if path else ""
+def _path(look: str, path: str) -> Markup:
+    return lone("path", class_=look, d=path) if path else NOTHING

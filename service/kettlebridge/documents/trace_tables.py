@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from html import escape
+
+from markupsafe import Markup
 
 from kettlebridge.documents.amounts import degrees, duration
 from kettlebridge.documents.events import line
+from kettlebridge.documents.markup import element
 from kettlebridge.documents.steps import planned
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.trace import Span, Trace
@@ -38,11 +40,11 @@ def events_table(trace: Trace, plan: Plan, time: LocalTime) -> Table:
     return Table(title="What happened", head=("time", "what"), rows=tuple(_told(trace, plan, time)))
 
 
-def table_html(table: Table) -> str:
+def table_html(table: Table) -> Markup:
     """As HTML, with its title for a caption."""
-    head = "".join(f'<th scope="col">{escape(cell)}</th>' for cell in table.head)
-    rows = "".join(f"<tr>{''.join(f'<td>{escape(cell)}</td>' for cell in row)}</tr>" for row in table.rows)
-    return f"<table><caption>{escape(table.title)}</caption><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+    head = element("tr", *(element("th", cell, scope="col") for cell in table.head))
+    rows = [element("tr", *(element("td", cell) for cell in row)) for row in table.rows]
+    return element("table", element("caption", table.title), element("thead", head), element("tbody", *rows))
 
 
 def _lived(span: Span | None, trace: Trace, time: LocalTime) -> tuple[str, str, str, str]:
