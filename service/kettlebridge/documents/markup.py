@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from markupsafe import Markup, escape
 
+BEGINS = '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+FITS_A_SCREEN = '<meta name="viewport" content="width=device-width, initial-scale=1">'
 NOTHING = Markup()
 SVG = "http://www.w3.org/2000/svg"
 
@@ -34,12 +36,7 @@ def styled(style: str) -> Markup:
 def page(title: str, style: str, *inside: str) -> str:
     """A whole file that asks for nothing outside itself; `style` is ours."""
     head = element("title", title) + styled(style)
-    return f"{HEAD_BEGINS}{head}</head>\n{element('body', *inside)}</html>\n"
-
-
-HEAD_BEGINS = (
-    '<!doctype html>\n<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">'
-)
+    return f"{BEGINS}{FITS_A_SCREEN}{head}</head>\n{element('body', *inside)}</html>\n"
 
 
 def _written(attributes: dict[str, str]) -> str:
