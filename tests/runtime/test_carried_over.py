@@ -133,6 +133,23 @@ def test_safety_alarms_that_stood_at_the_end_are_left_over_and_no_others() -> No
     assert left_over(reset, record.plan.kettle.name) == ()
 
 
+@pytest.mark.parametrize(
+    ("states", "left"),
+    [
+        (("Running", "Aborting"), ["heat_stopped"]),
+        (("Aborting", "Aborted"), ["heat_stopped"]),
+        (("Aborted", "Idle"), []),
+        (("Running", "Complete"), []),
+    ],
+)
+def test_a_record_that_breaks_off_after_a_stop_of_all_heat_leaves_that_over(
+    states: tuple[str, ...], left: list[str]
+) -> None:
+    events = tuple(Event(code=EventCode.BATCH_STATE, values=(("to", state),)) for state in states)
+    record = OneBatch(plan(), events)
+    assert [alarm.cause for alarm in left_over(record, record.plan.kettle.name)] == left
+
+
 def test_no_alarm_of_an_unreadable_record_stops_the_next_batch() -> None:
     record = OneBatch(plan(), (alarm(EventCode.ALARM_RAISED, "cut_out", safety=True),))
     record.unreadable = True

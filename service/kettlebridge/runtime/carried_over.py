@@ -6,8 +6,10 @@ import logging
 from dataclasses import replace
 
 from kettlebridge.brewing.trend import Trend, fit_of, trends
+from kettlebridge.core import alarms
 from kettlebridge.core.learning import learnt_from, still_of
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
+from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.ids import KettleId
@@ -32,12 +34,19 @@ def carried_over(records: Records, kettle: Kettle) -> Learnt | None:
     return still_of(learnt, header.plan.kettle, kettle)
 
 
+STOPPED_HEAT = frozenset({BatchState.ABORTING.value, BatchState.ABORTED.value})
+
+
 def left_over(records: Records, kettle: KettleId) -> tuple[AlarmRecord, ...]:
-    """Safety alarms that stood when the kettle's newest batch ended; none where the record cannot be read."""
+    """Safety alarms that stood when the kettle's newest batch ended; none where the record cannot be read.
+
+    One that breaks off after a stop of all heat, as where the disk failed, leaves that over as if it had been ended.
+    """
     try:
         newest = next((batch.batch for batch in records.batches() if batch.kettle == kettle), None)
         if newest is None:
             return ()
+        came_to: object = None
         standing = {record.cause: record for record in records.header(newest).plan.left_over}
         for _, event in records.events(newest):
             cause = str(event.get("alarm"))
@@ -45,6 +54,11 @@ def left_over(records: Records, kettle: KettleId) -> tuple[AlarmRecord, ...]:
                 standing[cause] = AlarmRecord(cause=cause, state=AlarmState.UNACKNOWLEDGED, safety=True, since_s=0.0)
             elif event.code is EventCode.ALARM_CHANGED and cause in standing:
                 standing[cause] = replace(standing[cause], state=AlarmState(event.get("state")))
+            elif event.code is EventCode.BATCH_STATE:
+                came_to = event.get("to")
+        if came_to in STOPPED_HEAT:
+            (stopped,), _ = alarms.latched((), alarms.AlarmCause.HEAT_STOPPED, 0.0)
+            standing.setdefault(stopped.cause, stopped)
     except JournalError as error:
         log.warning("kettle %s: no alarm is carried over from its last batch: %s", kettle, error)
         return ()
