@@ -29,6 +29,14 @@ def lived(*signals: Signal, safety: bool) -> list[A]:
     return states
 
 
+def test_an_alarm_that_comes_back_has_the_time_of_its_newest_onset() -> None:
+    first, _ = followed((), NOISY, 10.0)
+    lasting, _ = followed(first, NOISY, 11.0)
+    over, _ = followed(lasting, NONE, 12.0)
+    again, _ = followed(over, NOISY, 20.0)
+    assert [record.since_s for alarms in (first, lasting, over, again) for record in alarms] == [10.0, 10.0, 10.0, 20.0]
+
+
 def test_an_alarm_acknowledged_and_then_gone_is_over() -> None:
     """ANSI/ISA-18.2 figure 2: A -> B -> C -> A."""
     passed = lived(Signal.ACTIVE, Signal.ACKNOWLEDGED, Signal.CLEAR, safety=False)

@@ -57,6 +57,26 @@ def test_a_timer_counts_down_with_what_was_added() -> None:
     assert seen.remaining_s == 660.0 - 11.0
 
 
+def test_what_boiled_and_has_cooled_is_coming_back_to_the_boil() -> None:
+    for liquid_c, coming_back in ((100.0, False), (76.7, True)):
+        bench = BenchKettle(
+            plan_of(BoilStep(name="boil", for_min=60.0)), liquid_c=liquid_c, stage="boil", volume_l=20.0
+        )
+        bench.run(5)
+        seen = view(bench).step
+        assert seen is not None
+        assert seen.coming_back is coming_back
+
+
+def test_a_call_is_overdue_once_it_is_an_alarm() -> None:
+    bench = BenchKettle(plan_of(AskStep(name="f", what=AskKind.FILL)), stage="ask")
+    bench.run(10)
+    assert [call.overdue for call in view(bench).calls] == [False]
+    bench.run(1800)
+    assert [call.overdue for call in view(bench).calls] == [True]
+    assert bench.alarms == ["unanswered"]
+
+
 def test_an_ask_shows_its_text_its_litres_and_its_grain() -> None:
     ask = AskStep(name="a", what=AskKind.DOUGH_IN, text="slowly")
     bench = BenchKettle(plan_of(ask), stage="hands_in")

@@ -17,6 +17,7 @@ from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.reading import BoardStanding
+from kettlebridge.model.snapshot import ArmingView
 from tests.documents.builders import call, plan, snapshot
 
 
@@ -43,6 +44,28 @@ def test_a_paused_batch_never_reads_as_held_and_says_why() -> None:
 
 def test_a_pause_that_a_person_asked_for_names_them() -> None:
     assert "Asked for by: anna." in standing(replace(snapshot(), state=BatchState.HELD, hold_cause="anna"))
+
+
+def test_what_boiled_and_does_not_now_is_coming_back_to_the_boil_and_may_foam_again() -> None:
+    boil = replace(snapshot(index=2, name="Boil", kind=StepKind.BOIL, stage="boil"), temperature_c=76.7)
+    assert boil.step is not None
+    fallen = replace(boil, step=replace(boil.step, coming_back=True, remaining_s=480.0))
+    assert leading(fallen) == "Boil: coming back to the boil, 76.7 °C, then 8 min more."
+    assert [words for words in standing(fallen) if "foam again" in words]
+    assert "boiling" in leading(boil)
+    assert standing(boil) == ()
+
+
+def test_a_kettle_that_is_not_armed_says_so_in_its_first_words() -> None:
+    waits = replace(snapshot(name="Strike water", kind=StepKind.HEAT, stage="wait"))
+    assert waits.step is not None
+    waits = replace(waits, step=replace(waits.step, remaining_s=None))
+    for phase, words in {
+        "not_armed": "not armed, it stays cold until you are there",
+        "armed": "waiting until it is",
+    }.items():
+        seen = replace(waits, arming=ArmingView(phase=phase, reason=None, ready_at_utc_s=1_800_007_200.0))
+        assert leading(seen).startswith(f"Strike water: {words}")
 
 
 def test_no_temperature_is_said_as_such() -> None:

@@ -27,7 +27,7 @@ from kettlebridge.documents.misfits import MISFIT_WORDS
 from kettlebridge.documents.refusals import REFUSAL_WORDS, refused
 from kettlebridge.documents.stages import STAGE_WORDS
 from kettlebridge.documents.states import STATE_WORDS
-from kettlebridge.documents.troubles import ALARM_WORDS, CAUSE_WORDS, LINK_WORDS, PROBE_WORDS, TRIP_WORDS
+from kettlebridge.documents.troubles import ALARM_WORDS, CAUSE_WORDS, LINK_WORDS, OVER_WORDS, PROBE_WORDS, TRIP_WORDS
 from kettlebridge.files.unattended import BARS
 from kettlebridge.model.alarm import AlarmState
 from kettlebridge.model.batch_state import BatchState
@@ -118,6 +118,11 @@ def test_every_call_and_every_ask_has_words() -> None:
 
 def test_every_trip_has_words() -> None:
     assert set(TRIP_WORDS) == {row.code for row in INTERLOCKS if row.trips}
+
+
+def test_every_alarm_that_ends_by_itself_has_words_for_what_was() -> None:
+    """Those of interlocks latch until somebody carries on."""
+    assert set(OVER_WORDS) == {cause.value for cause in AlarmCause}
 
 
 def test_every_alarm_has_words() -> None:

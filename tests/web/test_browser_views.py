@@ -40,6 +40,7 @@ class Shown:
 ALARM = AlarmRecord(cause="rest_hot", state=AlarmState.UNACKNOWLEDGED, safety=False, since_s=60.0)
 SEEN_ALARM = replace(ALARM, cause="unanswered", state=AlarmState.ACKNOWLEDGED)
 TWO_CALLS = (call(kind="ask", subject="lift", at_kettle=True), replace(call(kind="ask", subject="fill"), id="0.ask.1"))
+LATE_CALLS = tuple(replace(one, overdue=True, raised_s=-1700.0) for one in TWO_CALLS)
 SILENT_PROBE = replace(ALARM, cause="stale", safety=True)
 PAUSED = {"state": BatchState.HELD, "hold_cause": "stale", "alarms": (SILENT_PROBE,), "forecast": None}
 LEADING = "main button.thumb, main .big button"
@@ -47,10 +48,16 @@ ASKED: dict[str, Shown] = {
     **{one.value: Shown(stands={"calls": (call(kind="ask", subject=one.value, at_kettle=True),)}) for one in AskKind},
     "paused by an alarm": Shown(stands=PAUSED),
 }
+STANDING_STILL: dict[str, Shown] = {
+    "paused by an alarm": ASKED["paused by an alarm"],
+    "paused with a call open": Shown(stands={"state": BatchState.HELD, "hold_cause": "Ilka", "calls": TWO_CALLS}),
+    "stopped with a call open": Shown(stands={"state": BatchState.ABORTED, "calls": TWO_CALLS}),
+}
 VIEWS: dict[str, Shown] = {
     "a rest": Shown(),
     "calls with their cautions": Shown(stands={"calls": TWO_CALLS}),
     "alarms": Shown(stands={"alarms": (ALARM, SEEN_ALARM)}),
+    "nobody answers": Shown(stands={"alarms": (replace(ALARM, cause="unanswered"),), "calls": LATE_CALLS}),
     "paused": Shown(stands={"state": BatchState.HELD, "hold_cause": "stale"}),
     "all heat stopped": Shown(stands={"state": BatchState.ABORTED}),
     "not begun": Shown(stands={"state": BatchState.IDLE, "step": None}),
@@ -115,6 +122,20 @@ async def test_the_sign_in_and_what_follows_are_for_everybody(tmp_path: Path, sc
         await page.wait_for_selector("#trace svg")
         assert not [*await violations(page, "signed in"), *await misfits(page, "signed in")]
         await page.context.close()
+
+
+async def test_on_a_telephone_the_way_on_is_in_sight_beneath_an_alarm_and_above_what_is_asked(tmp_path: Path) -> None:
+    hidden: list[str] = []
+    async with a_browser() as browser, served(tmp_path) as house:
+        page = await a_phone(browser)
+        for n, (name, view) in enumerate(STANDING_STILL.items(), start=101):
+            await show(page, house, n, view)
+            ends = [await page.locator(f"#onward {one}").bounding_box() for one in ("input[name=code]", "button")]
+            stop = await page.locator(".stop").bounding_box()
+            assert stop is not None
+            hidden += [f"{name}: {box}" for box in ends if box is None or box["y"] + box["height"] > stop["y"]]
+        await page.context.close()
+    assert not hidden, "\n".join(hidden)
 
 
 async def test_on_a_tablet_whatever_is_asked_is_answered_without_moving_the_page(tmp_path: Path) -> None:

@@ -8,15 +8,17 @@ import json
 import re
 from contextlib import AsyncExitStack
 from dataclasses import replace
+from html import unescape
 
 import pytest
 
 from kettlebridge.core.batch_states import TRANSITIONS
+from kettlebridge.documents.troubles import ALARM_WORDS
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.snapshot import ArmingView
-from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES
+from kettlebridge.web.offers import CALLS_WAIT, FIRST, FORMS, FURTHER, MEASURES
 from kettlebridge.web.pictures import PARTS
 from kettlebridge.web.stream import SPREAD_S
 from tests.documents.builders import call
@@ -198,6 +200,70 @@ async def test_alarms_are_told_in_words_and_can_be_acknowledged() -> None:
     assert the_house.commands.taken[0][1].alarm == "rest_hot"
     the_house.snapshots.publish(seen(102, alarms=(replace(alarm, state=AlarmState.ACKNOWLEDGED),)), ())
     assert "I have seen it" not in (await the_house.get("/kettles/thimble")).text
+
+
+NOBODY = AlarmRecord(cause="unanswered", state=AlarmState.UNACKNOWLEDGED, safety=False, since_s=60.0)
+
+
+async def test_a_call_that_nobody_answers_is_one_card_that_rings_until_it_is_seen() -> None:
+    the_house = house()
+    late = replace(call(kind="ask", subject="lift", at_kettle=True), overdue=True, raised_s=100.0 - 1800.0)
+    timely = replace(call(kind="ask", subject="fill"), id="0.ask.1")
+    the_house.snapshots.publish(seen(101, calls=(late, timely), alarms=(NOBODY,)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert text.count("<h2>Alarm") == text.count("I have seen it") == 1
+    assert "<h2>Alarm, at the kettle: asked 30 min ago, unanswered</h2>" in text
+    assert "<h2>For you, since 08:00</h2>" in text
+    assert "You were asked for something" not in text
+    seen_by_now = replace(NOBODY, state=AlarmState.ACKNOWLEDGED)
+    the_house.snapshots.publish(seen(102, calls=(late,), alarms=(seen_by_now,)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "<h2>For you, at the kettle: asked 30 min ago, unanswered</h2>" in text
+    assert "I have seen it" not in text
+    assert 'class="alarm' not in text
+
+
+async def test_an_alarm_that_is_over_says_so_and_orders_nothing() -> None:
+    the_house = house()
+    over = replace(NOBODY, state=AlarmState.RETURNED_UNACKNOWLEDGED)
+    the_house.snapshots.publish(seen(101, alarms=(over,)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "<h2>Alarm at 08:01, over</h2>" in text
+    assert "You were asked for something that nobody answered for a while." in text
+    assert ALARM_WORDS["unanswered"].do not in text
+    assert "I have seen it" in text
+
+
+async def test_an_alarm_that_was_seen_is_one_line_with_the_rest_a_touch_away() -> None:
+    the_house = house()
+    stale = AlarmRecord(cause="stale", state=AlarmState.LATCHED_ACKNOWLEDGED, safety=True, since_s=60.0)
+    the_house.snapshots.publish(seen(101, state=BatchState.HELD, hold_cause="stale", alarms=(stale,)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    assert "<summary>Alarm since 08:01, seen: The control probe has not been heard.</summary>" in text
+    assert ALARM_WORDS["stale"].do in unescape(text)
+
+
+async def test_the_way_on_comes_before_what_is_asked_where_a_day_stands_still() -> None:
+    the_house = house()
+    hop = call(kind="addition", subject="Quillet")
+    for n, (state, button) in enumerate(
+        {BatchState.HELD: "Carry on", BatchState.ABORTED: "Clear the stop"}.items(), start=101
+    ):
+        the_house.snapshots.publish(seen(n, state=state, calls=(hop,)), ())
+        text = (await the_house.get("/kettles/thimble")).text
+        assert text.index(f">{button}</button>") < text.index("Put in Quillet")
+
+
+@pytest.mark.parametrize("state", list(BatchState))
+async def test_a_call_has_a_button_where_the_core_takes_its_answer_and_says_why_it_waits_elsewhere(
+    state: BatchState,
+) -> None:
+    the_house = house()
+    the_house.snapshots.publish(seen(101, state=state, calls=(call(kind="addition", subject="Quillet"),)), ())
+    text = (await the_house.get("/kettles/thimble")).text
+    taken = CommandKind.CONFIRM in TRANSITIONS[state]
+    assert ("Yes: it is in" in text) is taken
+    assert (CALLS_WAIT.get(state, "no words") in text) is not taken
 
 
 @pytest.mark.parametrize(

@@ -78,7 +78,8 @@ def followed(alarms: Alarms, active: frozenset[tuple[str, bool]], now_s: float) 
     events: list[Event] = []
     for record in alarms:
         signal = Signal.ACTIVE if record.cause in causes else Signal.CLEAR
-        _settle(record, signal, after, events)
+        anew = signal is Signal.ACTIVE and record.state not in PRESENT
+        _settle(replace(record, since_s=now_s) if anew else record, signal, after, events)
     known = {record.cause for record in alarms}
     for cause, safety in sorted(active):
         if cause not in known:

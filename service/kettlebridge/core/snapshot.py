@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from kettlebridge.core.boil_over import Pot, risk
-from kettlebridge.core.calls import Call, CallKind
+from kettlebridge.core.calls import CALL_ROWS, Call, CallKind
 from kettlebridge.core.ledger import J_PER_KWH, litres_asked
 from kettlebridge.core.probes import ProbeMemory, control_memory
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import remaining_s
 from kettlebridge.core.state import State
-from kettlebridge.core.steps.boil import STAND_BY_UNDER_C
+from kettlebridge.core.steps.boil import STAND_BY_UNDER_C, off_the_boil
 from kettlebridge.core.steps.heat import WAIT
 from kettlebridge.core.thermal import bed_c
 from kettlebridge.model.ids import BatchId
@@ -132,7 +132,15 @@ def _step_view(plan: Plan, state: State) -> StepView | None:
         target_c=target_c(plan, state),
         begun_s=state.stage.step_begun_s,
         remaining_s=_remaining_s(step, state),
+        coming_back=_coming_back(plan, state),
     )
+
+
+def _coming_back(plan: Plan, state: State) -> bool:
+    stage = state.stage
+    control_c = control_memory(plan.kettle.probes, state.probes).good_c
+    boils = isinstance(current_step(plan, stage), BoilStep) and stage.name == BOILS
+    return boils and control_c is not None and off_the_boil(control_c, stage.boil_c or plan.kettle.boil_c)
 
 
 def _remaining_s(step: AnyStep, state: State) -> float | None:
@@ -153,6 +161,7 @@ def _call_view(plan: Plan, state: State, call: Call) -> CallView:
         text=step.text if about_ask and isinstance(step, AskStep) else "",
         litres=litres_asked(step, plan) if about_ask and isinstance(step, AskStep) else None,
         kg=_kg(plan, state, call),
+        overdue=state.now_s - call.raised_s > CALL_ROWS[call.kind].alarm_s,
     )
 
 

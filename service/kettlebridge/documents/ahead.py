@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.documents.amounts import duration
-from kettlebridge.documents.arming import by_itself
+from kettlebridge.documents.arming import by_itself, stays_cold
 from kettlebridge.documents.trace_svg import Coming
 from kettlebridge.model.forecast import Need, When
 from kettlebridge.model.plan import Plan
@@ -52,7 +52,7 @@ def free_until(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
 
 def _needed(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
     foreseen = snapshot.forecast
-    if foreseen is None or foreseen.next_spell is None:
+    if foreseen is None or foreseen.next_spell is None or (stays_cold(snapshot) and not snapshot.calls):
         return ""
     spell = foreseen.next_spell
     in_s, hands = spell.begins.at_s - snapshot.now_s, _hands(spell.lasts_s)
@@ -65,8 +65,8 @@ def _needed(snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> str:
 
 
 def begins_about(snapshot: Snapshot, time: LocalTime) -> dict[int, str]:
-    """By a step's place, about when it begins; only steps to come."""
-    if snapshot.forecast is None or snapshot.step is None:
+    """By a step's place, about when it begins; only steps to come, and none while the day stays cold."""
+    if snapshot.forecast is None or snapshot.step is None or stays_cold(snapshot):
         return {}
     zero_utc_s, here = snapshot.at_utc_s - snapshot.now_s, snapshot.step.index
     return {
@@ -78,7 +78,7 @@ def begins_about(snapshot: Snapshot, time: LocalTime) -> dict[int, str]:
 
 def coming(snapshot: Snapshot, plan: Plan) -> tuple[Coming, ...]:
     """What is ahead, for the picture of the day."""
-    if snapshot.forecast is None or snapshot.step is None:
+    if snapshot.forecast is None or snapshot.step is None or stays_cold(snapshot):
         return ()
     steps, here = plan.profile.steps, snapshot.step.index
     return tuple(

@@ -111,8 +111,11 @@ ARMING_REFUSALS: dict[str, Refused] = {
 }
 """Why an arming was refused, or ended; by code."""
 
+NOT_ARMED = "not_armed"
+"""The phase of an arming in which nothing heats by itself."""
+
 PHASE_WORDS: dict[str, str] = {
-    "not_armed": "not armed",
+    NOT_ARMED: "not armed",
     "list": "being armed: the evening's list waits to be confirmed at the kettle",
     "settle": "being armed: the water comes to rest first",
     "contactor_alone": "being armed: the main contactor is on alone and must make no heat",
@@ -130,9 +133,14 @@ PHASE_WORDS: dict[str, str] = {
 
 STANDING: dict[str, str] = {
     "armed": "Armed: it heats by itself {when}.",
-    "not_armed": "Not armed: it will not heat {when}.",
+    NOT_ARMED: "Not armed: it will not heat {when}.",
 }
 """What becomes of it; `when` is when it begins, or for when it is to be hot."""
+
+
+def stays_cold(snapshot: Snapshot) -> bool:
+    """Whether a step waits for its time to heat, and will not heat at it with nobody there."""
+    return snapshot.arming is not None and snapshot.arming.phase == NOT_ARMED
 
 
 def progress(phase: str, reason: str | None) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from kettlebridge.documents.amounts import degrees, duration
-from kettlebridge.documents.stages import STAGE_WORDS
+from kettlebridge.documents.arming import stays_cold
+from kettlebridge.documents.stages import COMING_BACK, FOAMS_AGAIN, STAGE_WORDS, STAYS_COLD
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.troubles import ALARM_WORDS, LINK_WORDS, why_paused
 from kettlebridge.model.alarm import AlarmRecord
@@ -21,7 +22,8 @@ def leading(snapshot: Snapshot, plan: Plan | None = None) -> str:
         return f"Nothing is running, {degrees(snapshot.temperature_c)}: choose a recipe or a profile."
     parts = [_doing(snapshot), degrees(snapshot.temperature_c)]
     if snapshot.state is BatchState.RUNNING and snapshot.step is not None and snapshot.step.remaining_s is not None:
-        parts.append(f"{duration(snapshot.step.remaining_s)} left")
+        left = duration(snapshot.step.remaining_s)
+        parts.append(f"then {left} more" if snapshot.step.coming_back else f"{left} left")
     sentence = ", ".join(parts)
     following = _next(snapshot, plan)
     return f"{sentence}; next: {following}." if following else f"{sentence}."
@@ -35,6 +37,7 @@ def _doing(snapshot: Snapshot) -> str:
     if snapshot.state is not BatchState.RUNNING:
         return f"{words.name}, in {step.name}"
     going_on = STAGE_WORDS.get((step.kind, step.stage))
+    going_on = STAYS_COLD if stays_cold(snapshot) else COMING_BACK if step.coming_back else going_on
     return f"{step.name}: {going_on}" if going_on else step.name
 
 
@@ -58,6 +61,8 @@ def standing(snapshot: Snapshot) -> tuple[str, ...]:
         said.append("Everything is off.")
     elif snapshot.state is not BatchState.RUNNING:
         said += [STATE_WORDS[snapshot.state].meaning, why_paused(snapshot.hold_cause)]
+    elif snapshot.step is not None and snapshot.step.coming_back:
+        said.append(FOAMS_AGAIN)
     if not snapshot.linked:
         said.append(ALARM_WORDS["link"].happened)
     said += [away(board) for board in snapshot.boards if not board.linked]

@@ -35,3 +35,10 @@ STAGE_WORDS: dict[tuple[StepKind, str], str] = {
     (StepKind.CHILL, "transfer"): "running through the chiller into the fermenter",
 }
 """Every stage of every kind of step. A stage without words here fails the tests."""
+
+STAYS_COLD = "not armed, it stays cold until you are there"
+"""In place of a stage's words, where it waits for its time and will not heat at it."""
+
+COMING_BACK = "coming back to the boil"
+FOAMS_AGAIN = "It may foam again when it boils: stay with it, lid off. The time waits until then."
+"""In place of a boil's words, and beside them, where it boiled and does not now."""

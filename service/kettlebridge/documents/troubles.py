@@ -205,6 +205,19 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
 }
 """By an alarm's cause."""
 
+OVER_WORDS: dict[str, str] = {
+    "level_dry": "The level switch did not see the liquid that was confirmed, and sees it now.",
+    "foam": "Foam stood at the rim, and has fallen.",
+    "link": "The board did not answer for a while, and answers again.",
+    "no_fill": "The heater waited for a word that there is enough in the kettle; it waits no more.",
+    "rest_hot": "The mash was more than a degree too warm, and is no more.",
+    "twice_the_plan": "Something took twice as long as it should have, and is over.",
+    "unanswered": "You were asked for something that nobody answered for a while.",
+    "stays_cold": "It was to heat by itself and was not armed; that is settled.",
+    "not_recorded": "The record could not be written for a while, and is written again.",
+}
+"""By the cause of an alarm that ends by itself: what was, once it is over. There is nothing to do about it."""
+
 CAUSE_WORDS: dict[str, str] = {code: words.happened for code, words in TRIP_WORDS.items()} | {
     "resumed": "The service was away and has come back.",
     "away": "The service was stuck for some seconds.",

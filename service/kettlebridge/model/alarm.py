@@ -19,7 +19,10 @@ class AlarmState(Enum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmRecord:
-    """`cause` names the alarm's row (a promise, a call); one cause has one record. `since_s` is batch time."""
+    """`cause` names the alarm's row (a promise, a call); one cause has one record.
+
+    `since_s` is batch time, of its newest onset.
+    """
 
     cause: str
     state: AlarmState

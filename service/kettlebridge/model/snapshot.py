@@ -18,6 +18,7 @@ class CallView:
 
     `due_s` is the batch time it is meant for, `raised_s` since when it is open (None: announced only).
     `at_kettle`: only the board's button or the code posted at the kettle answers it.
+    `overdue`: open so long that it is an alarm.
     """
 
     id: str
@@ -29,6 +30,7 @@ class CallView:
     text: str = ""
     litres: float | None = None
     kg: float | None = None
+    overdue: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +58,10 @@ class OutputsView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepView:
-    """The step in hand. `stage` is its code; `remaining_s` of its timer, None before the timer runs."""
+    """The step in hand. `stage` is its code; `remaining_s` of its timer, None before the timer runs.
+
+    `coming_back`: what boiled does not now, and its time waits.
+    """
 
     index: int
     count: int
@@ -66,6 +71,7 @@ class StepView:
     target_c: float | None
     begun_s: float
     remaining_s: float | None
+    coming_back: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from kettlebridge.documents.arming import stays_cold
 from kettlebridge.model.batch_state import BatchState as S
 from kettlebridge.model.command import CommandKind as K
 from kettlebridge.model.snapshot import Snapshot
-
-NOT_ARMED = "not_armed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,7 +133,7 @@ def arming_offer(snapshot: Snapshot) -> tuple[Offer, ...]:
     """While a step waits for its time to heat: arm it, or take that back."""
     if snapshot.arming is None or snapshot.state is not S.RUNNING:
         return ()
-    return (FORMS[K.ARM if snapshot.arming.phase == NOT_ARMED else K.DISARM],)
+    return (FORMS[K.ARM if stays_cold(snapshot) else K.DISARM],)
 
 
 FIRST: dict[S, tuple[K, ...]] = {
@@ -142,7 +141,19 @@ FIRST: dict[S, tuple[K, ...]] = {
     S.HELD: (K.CARRY_ON,),
     S.ABORTED: (K.RESET,),
 }
-"""What most likely comes next, in sight."""
+"""The way on where a day stands still: in sight, before whatever is asked meanwhile."""
+
+CALLS_WAIT: dict[S, str] = {
+    S.IDLE: "It waits until the day is begun again.",
+    S.HOLDING: "It can be answered in a moment.",
+    S.RESTARTING: "It can be answered in a moment, when the day goes on.",
+    S.STOPPING: "It is not wanted any more.",
+    S.STOPPED: "It is not wanted any more.",
+    S.ABORTING: "It waits: all heat is being stopped.",
+    S.ABORTED: "It waits until the stop is cleared and the day begun again.",
+    S.COMPLETE: "It is not wanted any more.",
+}
+"""What is said in place of a call's button, in every state in which no answer is taken."""
 
 FURTHER: dict[S, tuple[K, ...]] = {
     S.IDLE: (K.STOP,),

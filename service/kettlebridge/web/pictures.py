@@ -23,7 +23,7 @@ from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.web.surroundings import Plans, Surroundings
 from kettlebridge.web.view import KettleView, kettle_view
 
-PARTS = ("note", "now", "alarms", "calls", "first", "day", "facts", "further")
+PARTS = ("note", "now", "alarms", "onward", "calls", "first", "day", "facts", "further")
 """Parts of a kettle's page, each a template and an element of that id; only one that changed is sent."""
 
 MARK_BYTES = 8

@@ -6,12 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kettlebridge.documents.ahead import begins_about, free_until
-from kettlebridge.documents.amounts import degrees, energy, litres
+from kettlebridge.documents.amounts import degrees, duration, energy, litres
 from kettlebridge.documents.calls import ASK, asked
 from kettlebridge.documents.sentences import leading, outputs, place, standing
+from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.steps import planned
-from kettlebridge.documents.troubles import ALARM_WORDS, PROBE_WORDS
-from kettlebridge.model.alarm import AlarmState
+from kettlebridge.documents.troubles import ALARM_WORDS, OVER_WORDS, PROBE_WORDS
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import CommandKind
 from kettlebridge.model.plan import AskKind, Plan
@@ -19,7 +20,7 @@ from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
-from kettlebridge.web.offers import FIRST, FORMS, FURTHER, MEASURES, Offer, arming_offer
+from kettlebridge.web.offers import CALLS_WAIT, FIRST, FORMS, FURTHER, MEASURES, Offer, arming_offer
 
 PRESENT = "present"
 NEEDS_A_DAY = frozenset({CommandKind.START, CommandKind.STOP})
@@ -29,6 +30,9 @@ ASKS_LITRES = frozenset({AskKind.FILL.value, AskKind.INFUSE.value, AskKind.SPARG
 """Asks whose confirmation may say how many litres it was."""
 
 SEEN = frozenset({AlarmState.ACKNOWLEDGED, AlarmState.LATCHED_ACKNOWLEDGED})
+OVER = AlarmState.RETURNED_UNACKNOWLEDGED
+UNANSWERED = "unanswered"
+"""The alarm that is told with the calls that it is about."""
 NO_PROFILE = "nothing chosen"
 NEAR_BEFORE, NEAR_AFTER = 1, 4
 """Steps before and from the one in hand that are always in sight."""
@@ -38,7 +42,8 @@ NEAR_BEFORE, NEAR_AFTER = 1, 4
 class CallCard:
     """Something asked of the brewer. `litres` is what stands in its field, None for one without.
 
-    `grain`: it may say how cold the grain is. `button`: the board has one that answers it.
+    `grain`: it may say how cold the grain is. `button`: the board has one that answers it. `unanswered`: how long
+    it was not, where that is an alarm; `rings`: nobody has said that they saw it.
     """
 
     id: str
@@ -51,17 +56,20 @@ class CallCard:
     litres: str | None
     grain: bool
     since: str
+    unanswered: str
+    rings: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmCard:
-    """An alarm in three sentences."""
+    """An alarm in three sentences; one that is `over` in one."""
 
     cause: str
     happened: str
     now: str
     do: str
     seen: bool
+    over: bool
     safety: bool
     since: str
 
@@ -81,7 +89,8 @@ class KettleView:
     """Everything a page says of a kettle at one tick. The line of the day is in three: long done, around now, later.
 
     `next`: the words that lead to another batch, empty where none may begin. `over`: there is a record of all of it.
-    `standing` leaves out what an alarm says.
+    `standing` leaves out what an alarm says. `onward` is the way on where it stands still; `calls_wait` says why no
+    call may be answered now.
     """
 
     kettle: str
@@ -92,11 +101,13 @@ class KettleView:
     free: str
     standing: tuple[str, ...]
     calls: tuple[CallCard, ...]
+    calls_wait: str
     alarms: tuple[AlarmCard, ...]
     done: tuple[DayStep, ...]
     near: tuple[DayStep, ...]
     later: tuple[DayStep, ...]
     facts: tuple[tuple[str, str], ...]
+    onward: tuple[Offer, ...]
     first: tuple[Offer, ...]
     further: tuple[Offer, ...]
     measures: tuple[Offer, ...]
@@ -107,11 +118,12 @@ class KettleView:
 
 def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], time: LocalTime) -> KettleView:
     """The words of a snapshot. Without the plan there are fewer."""
-    zero_utc_s = snapshot.at_utc_s - snapshot.now_s
     day = () if plan is None else tuple(_day(snapshot, plan, spans, time))
     here = sum(1 for step in day if step.stands == "done")
     first, last = max(0, here - NEAR_BEFORE), here + NEAR_AFTER
     alarmed = {ALARM_WORDS[alarm.cause].happened for alarm in snapshot.alarms if alarm.state is not AlarmState.NORMAL}
+    if any(_pauses(alarm) for alarm in snapshot.alarms):
+        alarmed.add(STATE_WORDS[BatchState.HELD].meaning)
     left_out = NEEDS_A_DAY if snapshot.nothing_chosen else frozenset()
     return KettleView(
         kettle=snapshot.kettle,
@@ -121,34 +133,26 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         sentence=leading(snapshot, plan),
         free=free_until(snapshot, plan, time),
         standing=tuple(words for words in standing(snapshot) if words not in alarmed),
-        calls=tuple(_call(call, plan, time, zero_utc_s) for call in snapshot.calls),
-        alarms=tuple(
-            AlarmCard(
-                cause=alarm.cause,
-                happened=ALARM_WORDS[alarm.cause].happened,
-                now=ALARM_WORDS[alarm.cause].now,
-                do=ALARM_WORDS[alarm.cause].do,
-                seen=alarm.state in SEEN,
-                safety=alarm.safety,
-                since=time.hh_mm(zero_utc_s + alarm.since_s),
-            )
-            for alarm in snapshot.alarms
-            if alarm.state is not AlarmState.NORMAL
-        ),
+        calls=tuple(_call(call, snapshot, plan, time) for call in snapshot.calls),
+        calls_wait=CALLS_WAIT.get(snapshot.state, ""),
+        alarms=tuple(_alarm(alarm, snapshot, time) for alarm in snapshot.alarms if _stands_alone(alarm, snapshot)),
         done=day[:first],
         near=day[first:last],
         later=day[last:],
         facts=tuple(_facts(snapshot)),
-        first=(
-            *(FORMS[kind] for kind in FIRST.get(snapshot.state, ()) if kind not in left_out),
-            *arming_offer(snapshot),
-        ),
+        onward=tuple(FORMS[kind] for kind in FIRST.get(snapshot.state, ()) if kind not in left_out),
+        first=arming_offer(snapshot),
         further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ()) if kind not in left_out),
         measures=() if snapshot.nothing_chosen else MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
         next=next_words(snapshot),
         over=snapshot.state in ENDED,
     )
+
+
+def _pauses(alarm: AlarmRecord) -> bool:
+    """Whether an alarm's card says, with all its words, that the day is paused and how to carry on."""
+    return alarm.safety and alarm.state not in SEEN
 
 
 def next_words(snapshot: Snapshot) -> str:
@@ -161,7 +165,39 @@ def next_words(snapshot: Snapshot) -> str:
     return "Choose what to brew" if snapshot.nothing_chosen else "Brew something else"
 
 
-def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float) -> CallCard:
+def _stands_alone(alarm: AlarmRecord, snapshot: Snapshot) -> bool:
+    """Whether an alarm has a card of its own: it is there, and no call that is asked says it."""
+    asked_still = alarm.cause == UNANSWERED and any(call.overdue for call in snapshot.calls)
+    return alarm.state is not AlarmState.NORMAL and not (asked_still and alarm.state is not OVER)
+
+
+def _alarm(alarm: AlarmRecord, snapshot: Snapshot, time: LocalTime) -> AlarmCard:
+    words, over = ALARM_WORDS[alarm.cause], alarm.state is OVER
+    return AlarmCard(
+        cause=alarm.cause,
+        happened=OVER_WORDS[alarm.cause] if over else words.happened,
+        now="" if over else words.now,
+        do="" if over else words.do,
+        seen=alarm.state in SEEN,
+        over=over,
+        safety=alarm.safety,
+        since=time.hh_mm(snapshot.at_utc_s - snapshot.now_s + alarm.since_s),
+    )
+
+
+def _rings(snapshot: Snapshot) -> bool:
+    """Whether nobody has seen that a call is not answered."""
+    return any(one.cause == UNANSWERED and one.state is AlarmState.UNACKNOWLEDGED for one in snapshot.alarms)
+
+
+def _unanswered(call: CallView, snapshot: Snapshot) -> str:
+    if not call.overdue or call.raised_s is None:
+        return ""
+    return f"asked {duration(snapshot.now_s - call.raised_s)} ago, unanswered"
+
+
+def _call(call: CallView, snapshot: Snapshot, plan: Plan | None, time: LocalTime) -> CallCard:
+    zero_utc_s = snapshot.at_utc_s - snapshot.now_s
     words = asked(call, plan)
     measured = call.kind == ASK and call.subject in ASKS_LITRES
     return CallCard(
@@ -175,6 +211,8 @@ def _call(call: CallView, plan: Plan | None, time: LocalTime, zero_utc_s: float)
         litres=("" if call.litres is None else f"{call.litres:.1f}") if measured else None,
         grain=call.kind == PRESENT and plan is not None and plan.profile.water.grain_c is not None,
         since="" if call.raised_s is None else time.hh_mm(zero_utc_s + call.raised_s),
+        unanswered=_unanswered(call, snapshot),
+        rings=call.overdue and _rings(snapshot),
     )
 
 

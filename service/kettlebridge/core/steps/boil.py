@@ -122,7 +122,12 @@ def _boils_at_c(scene: Scene[BoilStep]) -> float:
 
 def _off_the_boil(scene: Scene[BoilStep]) -> bool:
     """Too far under the boil that was found: a cold addition, a lock for sugar, or a boil called too early."""
-    return scene.control_c is None or scene.control_c < _boils_at_c(scene) - STILL_BOILING_C
+    return scene.control_c is None or off_the_boil(scene.control_c, _boils_at_c(scene))
+
+
+def off_the_boil(control_c: float, boils_at_c: float) -> bool:
+    """Whether that is too far under the boil for its time to count."""
+    return control_c < boils_at_c - STILL_BOILING_C
 
 
 def _boil(scene: Scene[BoilStep]) -> Wish:
