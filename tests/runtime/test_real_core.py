@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 from dataclasses import replace
 
 import pytest
@@ -165,6 +166,22 @@ def test_a_stop_of_all_heat_is_left_to_the_next_batch_and_stands_in_its_record()
             assert [record.cause for record in standing.state.alarms] == ["heat_stopped"]
             assert standing.header.batch == "batch 2"
             assert await kettle.told(CommandKind.START, at_kettle=True) is None
+
+    run_paced(main, start_utc_s=START_UTC_S)
+
+
+def test_a_service_that_ends_in_the_turn_in_which_a_batch_makes_way_ends() -> None:
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        kettle = Following(bench)
+        keeping = asyncio.create_task(kettle.keeper.run())
+        async with running(feed(clock, bench)):
+            await clock.sleep_until(5.25)
+            assert kettle.keeper.begin_anew()
+            keeping.cancel()
+            await clock.sleep_until(20.0)
+            keeping.cancel()
+            assert (keeping.done(), len(kettle.opened)) == (True, 1)
 
     run_paced(main, start_utc_s=START_UTC_S)
 

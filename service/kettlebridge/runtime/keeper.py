@@ -105,6 +105,7 @@ class Keeper(Generic[S]):
                 except* Exception as crash:  # whatever it is, it is this kettle's own
                     log.error("kettle %s: crashed, all off; it starts again", self.kettle, exc_info=crash)
                     self._rooms.guard.left(self.kettle)  # also where it never came to a tick
+                _stop_if_cancelled()
                 if self._anew.is_set():
                     await self._make_way()
                     continue
@@ -232,6 +233,13 @@ class Keeper(Generic[S]):
         """The record is closed."""
         self._ended_in = state
         self._ended.set()
+
+
+def _stop_if_cancelled() -> None:
+    """A task group that is cancelled in the turn in which a child raises may tell of the child alone."""
+    task = asyncio.current_task()
+    if task is not None and task.cancelling():
+        raise asyncio.CancelledError
 
 
 def _may_raise(command: Command) -> bool:
