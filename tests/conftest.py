@@ -1,12 +1,13 @@
 """No test may leave a task or a thread behind: a leak in a test is a heater loop nobody stops in service.
 
 A log message that does not fit its arguments fails its test too: pytest's handler raises, and ``log_level`` in
-pyproject.toml has every message formatted.
+pyproject.toml has every message formatted. Those that a library writes for each of its frames are not ours to check.
 """
 
 from __future__ import annotations
 
 import asyncio
+import logging
 import threading
 from collections.abc import AsyncIterator, Iterator
 
@@ -14,6 +15,16 @@ import pytest
 
 FINISHING_S = 1.0
 """How long a thread that was told to end may take to do so."""
+
+TALKATIVE = ("asyncio", "pymodbus")
+"""What they say of each loop or frame took a sixth of a Modbus day's time. The MQTT driver mutes its library itself."""
+
+
+@pytest.fixture(scope="session", autouse=True)
+def libraries_write_from_warnings_on() -> None:
+    """Text that nobody reads need not be made. What they warn of is still there."""
+    for name in TALKATIVE:
+        logging.getLogger(name).setLevel(logging.WARNING)
 
 
 @pytest.fixture(autouse=True)

@@ -1,4 +1,4 @@
-"""Every record that a test leaves is run through the core once more: the same inputs make the same events and hash."""
+"""Every record that tests leave is run through the core once more: the same inputs make the same events and hash."""
 
 from __future__ import annotations
 
@@ -25,10 +25,15 @@ def differences(folder: Path) -> Iterator[str]:
                 yield f"{batch} in {journal}: {summary.ticks} ticks, {recorded}; again: {again}"
 
 
-@pytest.fixture
-def records_replay(request: pytest.FixtureRequest) -> Iterator[None]:
-    """Fails a test whose records under its `tmp_path` do not replay."""
-    folder: Path | None = request.getfixturevalue("tmp_path") if "tmp_path" in request.fixturenames else None
+@pytest.fixture(scope="module")
+def records_replay(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Fails a module with a record that does not replay: each folder that its tests and fixtures had made, once.
+
+    Looked at when all of them are gone, so a day may be lived in a fixture, or go on from one test to the next.
+    """
+    folders = tmp_path_factory.getbasetemp()
+    before = frozenset(folders.iterdir())
     yield
-    if folder is not None and (found := list(differences(folder))):
+    made = [folder for folder in sorted(folders.iterdir()) if folder not in before and not folder.is_symlink()]
+    if found := [difference for folder in made for difference in differences(folder)]:
         pytest.fail("\n".join(("not replayed to the recorded events:", *found)), pytrace=False)

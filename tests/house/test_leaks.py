@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Iterator
+from pathlib import Path
+
 import pytest
 
+from kettlebridge.app import JOURNAL_NAME
+from tests import replaying
 from tests.house.tree import ROOT
 
 OPTIONS = ("-p", "no:cacheprovider", "-o", "asyncio_mode=auto", "-o", "asyncio_default_fixture_loop_scope=function")
@@ -46,6 +52,44 @@ def test_a_log_message_that_does_not_fit_fails_its_test(guarded: pytest.Pytester
             logging.getLogger("kettle").debug("%d litres", "ten")
     """)
     guarded.runpytest_subprocess(*OPTIONS, "-o", "log_level=DEBUG").assert_outcomes(failed=1)
+
+
+def test_what_a_library_says_of_each_frame_is_not_made_into_text_but_its_warnings_are(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    library = logging.getLogger("pymodbus.logging")
+    library.debug("%d frames", "none can be counted")
+    library.warning("a frame is %s", "missing")
+    assert caplog.messages == ["a frame is missing"]
+
+
+def test_the_check_of_records_looks_at_each_folder_once_whoever_had_it_made(
+    pytester: pytest.Pytester, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def looked_at(folder: Path) -> Iterator[str]:
+        return (f"looked at {path.parent.name}" for path in folder.rglob(JOURNAL_NAME))
+
+    monkeypatch.setattr(replaying, "differences", looked_at)
+    pytester.makeconftest("from tests.replaying import records_replay")
+    pytester.makepyfile(f"""
+        import pytest
+        pytestmark = pytest.mark.usefixtures("records_replay")
+
+        @pytest.fixture(scope="module")
+        def day(tmp_path_factory):
+            folder = tmp_path_factory.mktemp("of_a_fixture")
+            (folder / "{JOURNAL_NAME}").touch()
+
+        def test_of_its_own(day, tmp_path):
+            (tmp_path / "{JOURNAL_NAME}").touch()
+
+        def test_without(day):
+            pass
+    """)
+    done = pytester.runpytest_inprocess(*OPTIONS)
+    done.assert_outcomes(passed=2, errors=1)
+    done.stdout.fnmatch_lines(["looked at of_a_fixture0", "looked at test_of_its_own0"], consecutive=True)
+    assert done.stdout.str().count("looked at") == 2
 
 
 def test_tidy_tests_pass(guarded: pytest.Pytester) -> None:

@@ -9,6 +9,6 @@ from tests.replaying import records_replay
 __all__ = ["records_replay"]
 
 
-@pytest.fixture(autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def every_record_replays(records_replay: None) -> None:
-    """In every scenario."""
+    """Of every scenario, wherever its day was lived."""
