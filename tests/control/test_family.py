@@ -60,14 +60,22 @@ def test_a_probe_referenced_ramp_overshoots_little(results: Results) -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("rival", ["thermostat", "pid_a", "simc"])
-def test_the_default_regulator_is_there_first_and_overshoots_least(results: Results, rival: str) -> None:
+def test_the_default_regulator_is_there_first_and_keeps_the_bed_nearest(results: Results, rival: str) -> None:
     for metric in ("strike_iae_c_min", "rest_bed_rms_c"):
         ours, theirs = (results[name][metric].median for name in ("model", rival))
         assert ours is not None
         assert theirs is not None
-        assert ours < theirs or metric == "rest_bed_rms_c"
-    assert p95(results, "model", "strike_overshoot_bulk_c") < p95(results, rival, "strike_overshoot_bulk_c") + 0.1
+        assert ours < theirs
     assert results["model"]["strike_settle_over_bound"].failed <= results[rival]["strike_settle_over_bound"].failed
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("rival", "more_c"), [("thermostat", 0.0), ("pid_a", 0.0), ("simc", 0.1)])
+def test_the_default_regulator_overshoots_less_than_what_people_use_and_hardly_more_than_the_plain_pid(
+    results: Results, rival: str, more_c: float
+) -> None:
+    ours_c, theirs_c = (p95(results, name, "strike_overshoot_bulk_c") for name in ("model", rival))
+    assert ours_c < theirs_c + more_c
 
 
 def test_a_member_is_the_same_every_time_and_its_file_is_not_quite_true() -> None:

@@ -44,6 +44,7 @@ def test_a_weld_at_the_end_of_a_heat_up_does_too() -> None:
     bench.heater_stuck = True
     bench.until(lambda: bench.batch is BatchState.HOLDING, within_s=WITHIN_18_S)
     assert not bench.contactor
+    assert bench.state.hold_cause == "weld"
     assert bench.liquid_c <= 50.0 + PEAK_OVER_C
 
 
