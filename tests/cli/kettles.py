@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 from kettlebridge.files.examples import example_kettles, example_profiles
+from kettlebridge.files.kettle_file import load_kettle
+from kettlebridge.files.profile_file import load_profile
+from kettlebridge.files.profile_text import profile_text
+from kettlebridge.model.plan import StepKind
+from tests.scenarios.whole_day import wire_day
 
 CODE = "4711"
+LEFT_OUT = ("Mash out", "Sparge", "Drain")
 SHORT_DAY = """
 schema = 1
 name = "Short day"
@@ -38,6 +45,22 @@ def kettle_at(folder: Path, port: Path | str, *, code: str | None = CODE) -> Pat
     path = folder / "thimble.toml"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+def quick_day(folder: Path) -> tuple[Path, Path]:
+    """Kettle and profile of a `wire_day` that goes from the mash to the boil and then ends."""
+    file, profile = wire_day()
+    steps = tuple(step for step in profile.steps if step.name not in LEFT_OUT)
+    steps = steps[: [step.kind for step in steps].index(StepKind.BOIL) + 1]
+    profile = replace(profile, water=replace(profile.water, sparge_l=0.0), steps=(*steps, profile.steps[-1]))
+    text = re.sub(
+        r"^heater_w = \d+", f"heater_w = {file.kettle.heater_w:g}", example("thimble").read_text(), flags=re.M
+    )
+    kettle, day = folder / "quick_kettle.toml", folder / "quick_day.toml"
+    kettle.write_text(text, encoding="utf-8")
+    day.write_text(profile_text(profile), encoding="utf-8")
+    assert (load_kettle(kettle).kettle, load_profile(day)) == (file.kettle, profile)
+    return kettle, day
 
 
 def short_day(folder: Path) -> Path:

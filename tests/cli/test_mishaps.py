@@ -14,7 +14,7 @@ from kettlebridge.simulated.brewer import Moment, usual_acts
 from kettlebridge.simulated.kettle_mishaps import HEATING
 from kettlebridge.simulated.mishaps import DRAWN, MISHAPS, PracticeDay
 from kettlebridge.simulated.practice_faults import drawn
-from tests.cli.kettles import example, short_day
+from tests.cli.kettles import example, quick_day, short_day
 from tests.documents.builders import call, plan, snapshot
 
 pytestmark = pytest.mark.usefixtures("records_replay")
@@ -57,8 +57,9 @@ def test_each_mishap_befalls_once_and_hands_do_as_usual_otherwise() -> None:
 def test_the_end_of_a_practice_day_tells_each_mishap_and_how_it_was_handled(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    given = ("--kettle", str(example("thimble")), "--profile", str(example("quillet_bitter")), "--state", str(tmp_path))
-    practice = ("--mishaps", "--hands-off", "--until-complete", "--speed", "max", "--http", "0", "--seed", "2")
+    kettle, profile = quick_day(tmp_path)
+    given = ("--kettle", str(kettle), "--profile", str(profile), "--state", str(tmp_path))
+    practice = ("--mishaps", "--hands-off", "--until-complete", "--speed", "max", "--http", "0", "--seed", "15")
     assert main(["demo", *given, *practice]) == 0
     end = capsys.readouterr().out.partition("Mishaps of this practice day")[2]
     words = " ".join(" ".join(cells) for cells in columns(end))
@@ -67,7 +68,7 @@ def test_the_end_of_a_practice_day_tells_each_mishap_and_how_it_was_handled(
     assert re.search(r"An addition was forgotten\.", words)
     assert re.search(r"After \d+ s \(unanswered\): You were asked for something a while ago\.", words)
     assert re.search(r"It went in \d+ min late\.", words)
-    faults = [one.mishap for one in drawn(load_kettle(example("thimble")).kettle, seed=2, hard=False)]
+    faults = [one.mishap for one in drawn(load_kettle(kettle).kettle, seed=15, hard=False)]
     assert [fault.happened for fault in faults if fault.happened not in words] == []
     assert words.count("Put right after ") == len(faults)
 

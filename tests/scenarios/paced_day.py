@@ -23,11 +23,12 @@ from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import Bridge, Clock, Inbox
 from kettlebridge.runtime.clock import PacedClock
 from kettlebridge.simulated.board import simulated_board, wired_to
-from kettlebridge.simulated.brewer import SimulatedBrewer
+from kettlebridge.simulated.brewer import SimulatedBrewer, Ways
 from kettlebridge.simulated.kettle import body_of
 from kettlesim.line_proxy import Damage, LineProxy
 from kettlesim.wire_serial.line import SerialBoard
 from kettlesim.world import World
+from tests.scenarios.whole_day import BriskWays
 
 START_UTC_S = 1_800_000_000.0
 RINSE = Profile(
@@ -35,12 +36,12 @@ RINSE = Profile(
     water=Water(fill_l=8.0),
     steps=(
         AskStep(name="Fill", what=AskKind.FILL),
-        HeatStep(name="Warm", to_c=45.0),
-        CirculateStep(name="Rinse", at_c=45.0, for_min=40),
+        HeatStep(name="Warm", to_c=35.0),
+        CirculateStep(name="Rinse", at_c=35.0, for_min=8),
         AskStep(name="Empty", what=AskKind.EMPTY),
     ),
 )
-"""A short day: hot water goes round for forty minutes."""
+"""A short day: warm water goes round for eight minutes."""
 Triple = tuple[int, bool, bool]
 """Heater per mille, pump, main contactor."""
 
@@ -177,6 +178,7 @@ class Day:
         self.watch: Callable[[str, Snapshot], None] = lambda _name, _snapshot: None
         self.bridges: Callable[[KettleFile, Clock], Bridge] = bridge_to_simulated
         self.wired: Wired = on_serial_board
+        self.ways: Ways = BriskWays()
 
     async def live(self, clock: PacedClock) -> None:
         """Until every batch is over."""
@@ -207,7 +209,8 @@ class Day:
     async def _brew(self, service: Service, name: str, world: World) -> None:
         kettle = KettleId(name)
         vessel = self._vessels[name]
-        brewer = SimulatedBrewer(Plan(kettle=vessel.file.kettle, profile=vessel.profile), world, seed=self._seed)
+        plan = Plan(kettle=vessel.file.kettle, profile=vessel.profile)
+        brewer = SimulatedBrewer(plan, world, seed=self._seed, ways=self.ways)
         told = 0
         async for snapshot in service.snapshots.stream(kettle):
             self.watch(name, snapshot)

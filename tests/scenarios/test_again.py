@@ -8,6 +8,7 @@ import re
 from contextlib import redirect_stdout
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -89,20 +90,39 @@ def said(*words: str) -> str:
     return out.getvalue()
 
 
-def again(days: Days, batch: BatchId, folder: Path) -> tuple[Profile, str]:
-    path = folder / "again.toml"
-    told = said("repeat", batch, "--profile", str(path), "--state", str(days.folder))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Again:
+    """What `repeat` wrote of a batch, and told."""
+
+    path: Path
+    profile: Profile
+    told: str
+
+
+def again(folder: Path, batch: BatchId) -> Again:
+    path = folder / f"again_{batch}.toml"
+    told = said("repeat", batch, "--profile", str(path), "--state", str(folder))
     assert str(path) in told
-    return load_profile(path), told
+    return Again(path=path, profile=load_profile(path), told=told)
+
+
+@pytest.fixture(scope="module")
+def plain(days: Days) -> Again:
+    return again(days.folder, PLAIN)
+
+
+@pytest.fixture(scope="module")
+def changed(days: Days) -> Again:
+    return again(days.folder, CHANGED)
 
 
 def first(profile: Profile, kind: type[AnyStep]) -> AnyStep:
     return next(step for step in profile.steps if isinstance(step, kind))
 
 
-def test_a_day_as_planned_is_repeated_as_planned_but_for_its_own_minutes(days: Days, tmp_path: Path) -> None:
-    profile, told = again(days, PLAIN, tmp_path)
-    assert len(told.splitlines()) == 1
+def test_a_day_as_planned_is_repeated_as_planned_but_for_its_own_minutes(days: Days, plain: Again) -> None:
+    profile = plain.profile
+    assert len(plain.told.splitlines()) == 1
     assert profile.water == days.planned.water
     for new, old in zip(profile.steps, days.planned.steps, strict=True):
         if not isinstance(old, BoilStep | HopStandStep):
@@ -116,8 +136,8 @@ def test_a_day_as_planned_is_repeated_as_planned_but_for_its_own_minutes(days: D
             assert planned.before_end_min - TOLD_LATE_MIN < made.before_end_min <= planned.before_end_min
 
 
-def test_amendments_are_part_of_the_repeated_day(days: Days, tmp_path: Path) -> None:
-    profile, told = again(days, CHANGED, tmp_path)
+def test_amendments_are_part_of_the_repeated_day(days: Days, changed: Again) -> None:
+    profile = changed.profile
     rest, old_rest = first(profile, RestStep), first(days.planned, RestStep)
     assert isinstance(rest, RestStep)
     assert isinstance(old_rest, RestStep)
@@ -134,25 +154,37 @@ def test_amendments_are_part_of_the_repeated_day(days: Days, tmp_path: Path) -> 
     asked_min = old_hop.before_end_min + SHORTER_MIN
     assert asked_min - TOLD_LATE_MIN < hop.before_end_min <= asked_min
     assert profile.water.fill_l == pytest.approx(days.planned.water.fill_l + MASH_WATER_L)
-    assert f"{MASH_WATER_L:.1f} L were added by hand" in told
+    assert f"{MASH_WATER_L:.1f} L were added by hand" in changed.told
 
 
-def test_a_repeated_day_passes_check_and_its_bench_goes_as_the_day_did(days: Days, tmp_path: Path) -> None:
-    again(days, CHANGED, tmp_path)
+def test_a_repeated_day_passes_check_and_its_bench_goes_as_the_day_did(days: Days, changed: Again) -> None:
     kettle = Path("config/kettles/thimble.toml").resolve()
-    path = tmp_path / "again.toml"
-    assert "fits" in said("check", str(path), str(kettle))
-    figures = json.loads(said("bench", str(path), "--kettle", str(kettle), "--json"))
+    assert "fits" in said("check", str(changed.path), str(kettle))
+    figures = json.loads(said("bench", str(changed.path), "--kettle", str(kettle), "--json"))
     boil = next(step for step in figures["steps"] if step["do"] == "boil")
     assert boil["target_c"] is not None
-    text = path.read_text()
+    text = changed.path.read_text()
     assert text.count("[[step]]") == len(days.planned.steps)
 
 
-def test_compared_batches_show_what_differed(days: Days, tmp_path: Path) -> None:
-    page = tmp_path / "side_by_side.html"
-    words = ["compare", PLAIN, CHANGED, "--state", str(days.folder)]
-    values = json.loads(said(*words, "--json", "--html", str(page)))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Compared:
+    """What `compare` says of both days with their recipe, and the text of its page."""
+
+    values: dict[str, Any]
+    page: str
+
+
+@pytest.fixture(scope="module")
+def compared(days: Days) -> Compared:
+    recipe = Path("config/recipes/wick_mild.toml").resolve()
+    page = days.folder / "side_by_side.html"
+    words = ["compare", PLAIN, CHANGED, "--state", str(days.folder), "--recipe", str(recipe)]
+    return Compared(values=json.loads(said(*words, "--json", "--html", str(page))), page=page.read_text())
+
+
+def test_compared_batches_show_what_differed(compared: Compared) -> None:
+    values = compared.values
     assert [each["batch"] for each in values["batches"]] == [PLAIN, CHANGED]
     rest = next(row for row in values["steps"] if row["kind"] == "rest")
     plain, changed = rest["sides"]
@@ -161,19 +193,19 @@ def test_compared_batches_show_what_differed(days: Days, tmp_path: Path) -> None
     water = values["figures"]["water_l"]
     assert water[1] == pytest.approx(water[0] + MASH_WATER_L, abs=0.1)
     assert values["figures"]["energy_kwh"][0] > 0.0
-    table = said(*words)
-    assert re.search(r"Boil +│ +\d+ │ +\d+ \([+-]\d+\)", table)
-    text = page.read_text()
-    assert text.count('class="line"') == 4
-    assert CHANGED in text
+    assert compared.page.count('class="line"') == 4
+    assert CHANGED in compared.page
     for outside in ("src=", "href=", "@import", "url("):
-        assert outside not in text
+        assert outside not in compared.page
 
 
-def test_with_its_recipe_a_comparison_knows_bitterness(days: Days) -> None:
-    recipe = Path("config/recipes/wick_mild.toml").resolve()
-    words = ["compare", PLAIN, CHANGED, "--state", str(days.folder), "--recipe", str(recipe), "--json"]
-    bitter = json.loads(said(*words))["figures"]["bitterness_ibu"]
+def test_without_a_recipe_batches_are_compared_as_a_table(days: Days) -> None:
+    table = said("compare", PLAIN, CHANGED, "--state", str(days.folder))
+    assert re.search(r"Boil +│ +\d+ │ +\d+ \([+-]\d+\)", table)
+
+
+def test_with_its_recipe_a_comparison_knows_bitterness(compared: Compared) -> None:
+    bitter = compared.values["figures"]["bitterness_ibu"]
     assert bitter[0] > bitter[1] > 0.0
 
 
@@ -192,6 +224,6 @@ def test_a_batch_that_ended_early_is_repeated_as_planned_from_there(days: Days, 
     one = sheet("wick_mild", "thimble")
     plan = Plan(kettle=one.kettle, profile=days.planned)
     record(tmp_path, plan, PLAIN, seed=2, told=stops_in_the_mash, ends=BatchState.STOPPED)
-    profile, told = again(Days(folder=tmp_path, planned=days.planned), PLAIN, tmp_path)
-    assert profile.steps == days.planned.steps
-    assert f"ended before {first(days.planned, RestStep).name} was done" in told
+    stopped = again(tmp_path, PLAIN)
+    assert stopped.profile.steps == days.planned.steps
+    assert f"ended before {first(days.planned, RestStep).name} was done" in stopped.told

@@ -8,6 +8,7 @@ import pytest
 
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.runtime.clock import run_paced
+from kettlebridge.simulated.brewer import USUAL_WAYS
 from kettlesim.line_proxy import Damage
 from tests.scenarios.paced_day import START_UTC_S, Day, Seen, example
 
@@ -21,6 +22,7 @@ pytestmark = pytest.mark.slow
 def seen(tmp_path_factory: pytest.TempPathFactory) -> Seen:
     """A whole day behind the bad cable."""
     day = Day({"thimble": example("thimble", "quillet_bitter", BAD_CABLE)}, tmp_path_factory.mktemp("state"))
+    day.ways = USUAL_WAYS
     run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 

@@ -9,8 +9,8 @@ from pathlib import Path
 from kettlebridge.runtime.clock import run_paced
 from tests.scenarios.paced_day import RINSE, START_UTC_S, Day, example
 
-GOLDEN_TO_BOARD = "54cbd61a84a8bec6178069df062ac86142444b43c8223746cb37f5874bd80c1a"
-GOLDEN_TO_HOST = "85b2a8317e70f96fcc14d59bc098929fa6925a63d769b1a97135195c85e2c056"
+GOLDEN_TO_BOARD = "88fe2101dfb7f0ed05a577fb8719a3097cd3a1545194931baef0662cf6cbe3f8"
+GOLDEN_TO_HOST = "17933fc7fcd3b421e8fbadb12ad22876890fbf3a33c3a7a23040411d77471f0d"
 
 
 def wire_hashes(folder: Path) -> tuple[str, str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 import pytest
 
@@ -22,7 +23,20 @@ from tests.brewing.sheets import kettle, pairs_that_fit, recipe
 
 SEED = 2
 DAY = Day(grain_c=18.0, room_c=18.0, tap_c=14.0)
+PAIRS = (
+    ("corvane_pale", "saddle"),
+    ("ferry_bock", "ferryman"),
+    ("lamp_black", "thimble"),
+    ("landing_saison", "ferryman"),
+    ("ropewalk_amber", "lockhouse"),
+    ("stepping_wheat", "saddle"),
+    ("towpath_best", "slipway"),
+    ("wick_mild", "thimble"),
+)
+"""Each recipe in one kettle, each kettle with a recipe or two."""
 S_PER_MIN = 60.0
+SAME_WAIT_MIN = 0.1
+"""The brewer looks at the kettle every few seconds."""
 WATER_KG_PER_L = 0.9982
 INFUSED_WITHIN_C = 1.0
 """Minutes pass with the heater off while hot water is carried; the element makes up what is missing."""
@@ -93,21 +107,34 @@ def crowded(sheet: Sheet) -> bool:
     return any(caution.code == "no_head_space" for caution in cautions(sheet))
 
 
-def waited_min(sheet: Sheet) -> float:
-    """How long this brewer lets the water wait; the same every day."""
-    return next(lived.waited_min for _, lived in days(sheet) if lived.mashed_c is not None)
+@cache
+def habit_min() -> float:
+    """How long this brewer lets the water wait, as the way to one mash shows; the same every day."""
+    one = brew_sheet(recipe("lamp_black"), kettle("thimble"), DAY)
+    return next(lived.waited_min for _, lived in days(one) if lived.mashed_c is not None)
+
+
+def test_each_recipe_and_each_kettle_is_lived_and_sheets_of_every_kind() -> None:
+    """With and without a mash, with and without an infusion, with and without room for the foam."""
+    sheets = [brew_sheet(recipe(one), kettle(other), DAY) for one, other in PAIRS]
+    assert {one for one, _ in PAIRS} == {one for one, _ in pairs_that_fit()}
+    assert {other for _, other in PAIRS} == {other for _, other in pairs_that_fit()}
+    assert {recipe(one).mash is None for one, _ in PAIRS} == {True, False}
+    assert {bool(sheet.infusions) for sheet in sheets} == {True, False}
+    assert {crowded(sheet) for sheet in sheets} == {True, False}
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("recipe_name", "kettle_name"), pairs_that_fit())
+@pytest.mark.parametrize(("recipe_name", "kettle_name"), PAIRS)
 def test_simulated_day_comes_out_as_the_sheet_says(recipe_name: str, kettle_name: str) -> None:
     one, vessel, plan = recipe(recipe_name), kettle(kettle_name), DAY
     if one.mash is not None:
-        plan = replace(DAY, dough_in_min=waited_min(brew_sheet(one, vessel, DAY)))
+        plan = replace(DAY, dough_in_min=habit_min())
     sheet = brew_sheet(one, vessel, plan)
     day, lived = list(days(sheet))[-1]
     assert day.state.batch is BatchState.COMPLETE
     if one.mash is not None:
+        assert lived.waited_min == pytest.approx(habit_min(), abs=SAME_WAIT_MIN)
         assert lived.mashed_c == pytest.approx(one.mash.rests[0].at_c, abs=0.5)
         assert len(lived.infused_c) == len(sheet.infusions)
         assert all(abs(off_c) <= INFUSED_WITHIN_C for off_c in lived.infused_c)

@@ -15,6 +15,7 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Output
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.runtime.clock import run_paced
+from kettlebridge.simulated.brewer import USUAL_WAYS
 from kettlebridge.simulated.modbus import over_modbus
 from kettlebridge.simulated.nodes import over_mqtt
 from kettlesim.line_proxy import Damage as CableDamage
@@ -44,7 +45,7 @@ def modbus(tmp_path_factory: pytest.TempPathFactory) -> Seen:
     vessel = example("thimble", "quillet_bitter", BAD_CABLE)
     brewed = replace(vessel, file=over_modbus(vessel.file), profile=brisk(vessel.profile))
     day = Day({"thimble": brewed}, tmp_path_factory.mktemp("modbus"))
-    day.wired = on_modules()
+    day.wired, day.ways = on_modules(), USUAL_WAYS
     run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 
@@ -63,7 +64,7 @@ def mqtt(tmp_path_factory: pytest.TempPathFactory, radio: Radio) -> Seen:
         file = over_mqtt(vessel.file, Broker(host="127.0.0.1", port=broker.port))
         brewed = replace(vessel, file=file, profile=brisk(vessel.profile))
         day = Day({"thimble": brewed}, tmp_path_factory.mktemp("mqtt"))
-        day.wired = on_nodes(radio)
+        day.wired, day.ways = on_nodes(radio), USUAL_WAYS
         run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 

@@ -6,6 +6,7 @@ import os
 import subprocess
 import sys
 from collections import Counter
+from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,12 @@ from tests.scenarios.days import Pair, every_pair, lived, pairs
 ROOT = Path(__file__).parents[2]
 A_DAY = Pair(kettle="thimble", profile="quillet_bitter")
 MASH_TICKS = 5400
+REPLAYED = (
+    Pair(kettle="ferryman", profile="long_crossing_porter"),
+    Pair(kettle="slipway", profile="corvane_wheat"),
+    Pair(kettle="saddle", profile="towpath_best"),
+)
+"""Days that are run a second time."""
 MOST_ALARMS = 10
 MOST_EVENTS_A_MINUTE = 30
 DAY_LIMIT_S = 120.0
@@ -48,7 +55,17 @@ def test_a_day_floods_nobody_with_events(pair: Pair) -> None:
     assert max(minutes.values()) <= MOST_EVENTS_A_MINUTE
 
 
-@pytest.mark.parametrize("pair", pairs(), ids=str)
+def test_the_days_that_are_run_again_have_every_kind_of_step_and_of_switch() -> None:
+    assert _kinds(REPLAYED) == _kinds(pairs())
+
+
+def _kinds(some: Iterable[Pair]) -> set[object]:
+    plans = [pair.plan() for pair in some]
+    steps = {(step.kind, getattr(step, "what", None)) for plan in plans for step in plan.profile.steps}
+    return steps | {plan.kettle.drive for plan in plans}
+
+
+@pytest.mark.parametrize("pair", REPLAYED, ids=str)
 def test_the_recorded_inputs_make_the_same_events_again(pair: Pair) -> None:
     day = lived(pair)
     replayed = replay(KETTLE_CORE, pair.plan(), enumerate(day.inputs), day.events)

@@ -16,13 +16,16 @@ from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import AnyStep, BoilStep, CirculateStep, HopStandStep, Profile, RestStep
-from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.runtime.clock import run_paced
+from kettlebridge.simulated.brewer import DELAYS_S, QUICK_S, UsualWays
 from kettlebridge.simulated.demo_day import Demo, live
 
 START_UTC_S = 1_800_000_000.0
 LATEST = 10
 BRISK = 0.25
+STRONG_HEATER_W = 2700.0
+"""Half as much again as the small kettle has. With twice as much, noise decides what a short climb can teach."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -34,6 +37,7 @@ class Told:
 
     events: list[tuple[float, Event]] = field(default_factory=list)
     step_ends: list[tuple[float, float]] = field(default_factory=list)
+    boil_found_s: float | None = None
     state: BatchState = BatchState.IDLE
     last: Snapshot | None = None
     latest_c: deque[float] = field(default_factory=lambda: deque(maxlen=LATEST))
@@ -47,6 +51,8 @@ class Told:
             self.events.append((snapshot.now_s, event))
             if event.code is EventCode.STEP_DONE:
                 self.step_ends.append((snapshot.now_s, mean(self.latest_c)))
+            elif event.code is EventCode.BOIL_FOUND:
+                self.boil_found_s = snapshot.now_s
 
     def course(self, without: Iterable[EventCode]) -> list[tuple[EventCode, object]]:
         """What happened, in order, and to what; measured figures are left out, and the codes in `without`."""
@@ -80,8 +86,33 @@ def _shortened(step: AnyStep) -> AnyStep:
     return shortened
 
 
-def lived(file: KettleFile, profile: Profile, folder: Path, *, seed: int = 3, told: Told | None = None) -> Told:
-    """The day with the real driver, the real record and a simulated brewer."""
+class BriskWays(UsualWays):
+    """All goes well, and a call waits at most a quarter as long as it might."""
+
+    def late_s(self, call: CallView, now_s: float) -> float:
+        """They come sooner."""
+        _, most_s = DELAYS_S.get(call.subject, DELAYS_S.get(call.kind, QUICK_S))
+        return (BRISK - 1.0) * most_s
+
+
+def wire_day() -> tuple[KettleFile, Profile]:
+    """A day to live over a wire: each step, call and addition of a whole one in a fraction of its time.
+
+    Every second costs its frames. The simulated kettle takes its heater from the file.
+    """
+    file, profile = example("thimble", "quillet_bitter")
+    return replace(file, kettle=replace(file.kettle, heater_w=STRONG_HEATER_W)), brisk(profile)
+
+
+def lived(
+    file: KettleFile,
+    profile: Profile,
+    folder: Path,
+    *,
+    seed: int = 3,
+    told: Told | None = None,
+) -> Told:
+    """The day with the real driver, the real record and a simulated brewer who is brisk."""
     told = Told() if told is None else told
     demo = Demo(
         file=file,
@@ -93,6 +124,7 @@ def lived(file: KettleFile, profile: Profile, folder: Path, *, seed: int = 3, to
         time=zone_time("UTC"),
         listeners=(told,),
         beside=None,
+        ways=BriskWays(),
     )
     run_paced(partial(live, demo), start_utc_s=START_UTC_S)
     return told
