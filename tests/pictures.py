@@ -18,7 +18,7 @@ from kettlebridge.brewing.day import Day
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State
 from kettlebridge.documents.sheet import sheet_page
-from kettlebridge.files.examples import config_folder, example_kettles, example_profiles, example_recipes
+from kettlebridge.files.examples import config_folder, example_kettles, example_profiles
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.library import FolderLibrary
 from kettlebridge.files.local_time import zone_time
@@ -40,6 +40,7 @@ from kettlebridge.simulated.virtual_day import STARTED_UTC_S, VirtualDay
 from kettlebridge.web.server import Address, Listener, serve_page
 from kettlebridge.web.surroundings import Surroundings
 from kettlesim.faults.table import AT_THE_KETTLE
+from tests.brewing.sheets import example_recipes
 from tests.browser import ARGUMENTS, CHROMIUM, PHONE, TABLET
 from tests.house.tree import ROOT
 from tests.web.rooms import KeptCommands, KeptNext, ShortRecord

@@ -8,11 +8,6 @@ from dataclasses import replace
 from kettlesim.plant.body import Body, Chill, Switch
 
 
-def numbered_body(number: int) -> Body:
-    """The kettle of that number: the same one every time."""
-    return drawn_body(random.Random(number))  # noqa: S311
-
-
 def drawn_body(rng: random.Random) -> Body:
     """A kettle from 10 to 60 L and 1.5 to 5.5 kW, anywhere from sea level to 2500 m in any weather.
 

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from functools import cache
+from pathlib import Path
 
 from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
 from kettlebridge.brewing.cautions import fits
 from kettlebridge.brewing.day import Day
-from kettlebridge.files.examples import config_folder, example_kettles, example_recipes
+from kettlebridge.files.examples import config_folder, example_kettles
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.recipe import Recipe
+
+
+def example_recipes() -> tuple[Path, ...]:
+    return tuple(sorted((config_folder() / "recipes").glob("*.toml")))
 
 
 @cache

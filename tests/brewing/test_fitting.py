@@ -11,8 +11,7 @@ from kettlebridge.brewing.cautions import fits
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.fitting import volumes_that_fit
 from kettlebridge.brewing.scaling import scaled
-from kettlebridge.files.examples import example_recipes
-from tests.brewing.sheets import kettle, recipe
+from tests.brewing.sheets import example_recipes, kettle, recipe
 
 
 @pytest.mark.parametrize("name", [path.stem for path in example_recipes()])

@@ -8,7 +8,6 @@ from hypothesis import strategies as st
 
 from kettlebridge.brewing.extract import (
     highest_first_wort_plato,
-    plato_boiled_down,
     plato_of,
     potential_kg,
     sugar_to_raise_kg,
@@ -20,7 +19,6 @@ from kettlebridge.brewing.gravity import (
     hydrometer_corrected,
     plato,
     sg,
-    specific_heat_j_per_kg_k,
 )
 
 PLATOS = st.floats(0.1, 30.0)
@@ -88,8 +86,9 @@ def test_pound_of_sugar_in_a_gallon_is_46_points() -> None:
 
 
 def test_boiling_down_keeps_the_extract() -> None:
-    assert plato_boiled_down(24, 10.0, 21) == pytest.approx(11.3665, abs=1e-3)
-    assert sg(plato_boiled_down(24, 10.0, 21)) == pytest.approx(1.04571, abs=2e-5)
+    boiled_down = plato_of(extract_kg(24.0, 10.0), 21.0)
+    assert boiled_down == pytest.approx(11.3665, abs=1e-3)
+    assert sg(boiled_down) == pytest.approx(1.04571, abs=2e-5)
 
 
 @pytest.mark.parametrize(("litres_per_kg", "strongest"), [(2.5, 23.25), (3.0, 20.20), (4.0, 16.00)])
@@ -119,15 +118,3 @@ def test_more_extract_than_wort_can_hold_is_refused() -> None:
 def test_hydrometer_of_15_degrees_is_corrected_as_printed(at_c: float, correction: float) -> None:
     """wiki.americanhomebrewers.org/HydrometerTemperatureAdjustmentTable, which prints sizes without their sign."""
     assert hydrometer_corrected(1.0, at_c, 15.0) - 1.0 == pytest.approx(correction, abs=1.5e-4)
-
-
-@pytest.mark.parametrize(("at_plato", "at_c", "joules"), [(10, 20, 3909), (12, 67, 3896), (20, 100, 3752)])
-def test_wort_holds_less_heat_than_water(at_plato: float, at_c: float, joules: float) -> None:
-    """Bubník and others 1995, from memory."""
-    assert specific_heat_j_per_kg_k(at_plato, at_c) == pytest.approx(joules, abs=1)
-
-
-@pytest.mark.parametrize(("at_plato", "at_c", "joules"), [(5, 67, 4023), (12, 67, 3848), (15, 100, 3801)])
-def test_heat_of_wort_is_near_that_of_a_food_mixture(at_plato: float, at_c: float, joules: float) -> None:
-    """Choi and Okos mixture of water and carbohydrate, CoolProp 8."""
-    assert specific_heat_j_per_kg_k(at_plato, at_c) == pytest.approx(joules, rel=0.02)

@@ -59,12 +59,12 @@ def test_electricity_has_its_price() -> None:
     assert energy.cost(5.5, 0.3) == pytest.approx(1.65)
 
 
-@pytest.mark.parametrize(("ntu", "ratio"), [(0.3, 0.2), (1.0, 0.5), (2.0, 1.0), (3.0, 0.9)])
-def test_counterflow_is_that_of_the_textbooks(ntu: float, ratio: float) -> None:
-    """Library ht 1.2, after Incropera."""
-    assert chilling.counterflow_effectiveness(ntu, ratio) == pytest.approx(
-        ht.effectiveness_from_NTU(ntu, ratio, "counterflow"), abs=1e-9
-    )
+@pytest.mark.parametrize(("coil_w_per_k", "water_l_per_min"), [(100.0, 6.0), (250.0, 4.0), (600.0, 2.0)])
+def test_coil_in_stirred_wort_is_that_of_the_textbooks(coil_w_per_k: float, water_l_per_min: float) -> None:
+    """Library ht 1.2, after Incropera: stirred wort is the stream that changes least, a flow ratio of 0."""
+    ntu = coil_w_per_k / (water_l_per_min * chilling.W_PER_K_OF_L_PER_MIN)
+    expected = ht.effectiveness_from_NTU(ntu, 0.0, "counterflow")
+    assert chilling.coil_effectiveness(coil_w_per_k, water_l_per_min) == pytest.approx(expected, abs=1e-9)
 
 
 def test_coil_chills_twenty_litres_in_eighteen_minutes() -> None:

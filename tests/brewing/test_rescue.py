@@ -11,10 +11,12 @@ import kettlebridge.brewing
 from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.extract import plato_of
 from kettlebridge.brewing.gravity import extract_kg, plato, sg
-from kettlebridge.brewing.mash import water_capacity_j_per_k
+from kettlebridge.brewing.mash import mash_room_l, water_capacity_j_per_k
 from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.rescue_boil import boiled_over, late_hop, wort_before_the_boil
 from kettlebridge.brewing.rescue_mash import missed_dough_in, stuck_mash
+from kettlebridge.brewing.vessel import steel_j_per_k
+from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import mash_j_per_k
 from kettlebridge.documents.rescue_words import RESCUE_WORDS, rescue_words
 from tests.brewing.sheets import sheet
@@ -36,6 +38,21 @@ def test_water_for_a_missed_mash_brings_it_to_the_first_rest(day: Sheet, found_c
     poured = water_capacity_j_per_k(water.get("litres"))
     mixed_c = (mash * found_c + poured * water.get("water_c")) / (mash + poured)
     assert mixed_c == pytest.approx(66.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("found_c", [40.0, 52.0, 62.0])
+def test_a_part_of_a_cold_mash_that_is_boiled_brings_it_to_the_first_rest(day: Sheet, found_c: float) -> None:
+    """The steel gives no part of itself to the pot, and is warmed with the rest."""
+    advice = mend(missed_dough_in(day, found_c), "decoction")
+    whole, steel = mash_j_per_k(day.water, day.kettle), steel_j_per_k(day.kettle)
+    boiled = advice.get("percent") / 100.0 * (whole - steel)
+    assert (boiled * day.kettle.boil_c + (whole - boiled) * found_c) / whole == pytest.approx(66.0, abs=1e-6)
+    in_mash_l = mash_room_l(hot_litres(day.water.fill_l, found_c), day.water.grain_kg)
+    assert advice.get("litres") == pytest.approx(advice.get("percent") / 100.0 * in_mash_l)
+
+
+def test_no_more_than_half_of_a_mash_is_boiled(day: Sheet) -> None:
+    assert "decoction" not in {each.code for each in missed_dough_in(day, 20.0).mends}
 
 
 def test_water_into_the_mash_is_taken_off_the_sparge(day: Sheet) -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kettlebridge.brewing.volumes import Losses, truly_kept_l, volumes
+from kettlebridge.brewing.volumes import Losses, volumes
 
 PLAIN = Losses(dead_space_l=1.0, boil_off_l_per_h=3.0, boil_min=60.0, absorption_l_per_kg=0.65, grain_kg=5.0)
 
@@ -40,15 +40,3 @@ def test_no_litre_is_lost_without_a_name(
     gains = found.total_water_l + added_l
     spent = into_l + dead_l + 6.0 * hops_kg + found.boil_off_l + found.absorbed_l
     assert gains == pytest.approx(spent)
-
-
-def test_grain_truly_keeps_more_than_it_seems_to() -> None:
-    """80 % yield: 0.49 L of extract left each kilogram that still takes up 0.65 L of the water."""
-    assert truly_kept_l(0.65, 0.80) - 0.65 == pytest.approx(0.49, abs=0.01)
-
-
-def test_usual_absorption_leaves_grain_about_as_wet_as_it_is_found() -> None:
-    """Spent grain holds 70 to 80 % moisture (pmc.ncbi.nlm.nih.gov PMC7502439); 76 % of 4 % moist malt dissolves."""
-    dry_kg = (1.0 - 0.04) * (1.0 - 0.76)
-    kept_kg = truly_kept_l(0.5, 0.76 * 0.96) * 1.05
-    assert 0.70 <= kept_kg / (kept_kg + dry_kg) <= 0.83

@@ -9,7 +9,6 @@ from iapws import IAPWS97
 from kettlebridge.brewing.water import (
     cold_litres,
     density_kg_per_l,
-    enthalpy_kj_per_kg,
     hot_litres,
     latent_heat_kj_per_kg,
     vapour_pressure_pa,
@@ -36,13 +35,6 @@ def test_latent_heat_and_vapour_pressure_are_those_of_iapws_95(at_c: float) -> N
     latent = PropsSI("H", "T", temp_k, "Q", 1, "Water") - PropsSI("H", "T", temp_k, "Q", 0, "Water")
     assert latent_heat_kj_per_kg(at_c) == pytest.approx(latent / 1000.0, abs=0.7)
     assert vapour_pressure_pa(at_c) == pytest.approx(PropsSI("P", "T", temp_k, "Q", 0, "Water"), rel=1e-4)
-
-
-@pytest.mark.parametrize(
-    ("from_c", "to_c", "kj_per_kg"), [(20, 67, 196.548), (20, 78, 242.656), (20, 99.97, 335.032), (10, 67, 238.436)]
-)
-def test_enthalpy_rises_as_in_coolprop_8(from_c: float, to_c: float, kj_per_kg: float) -> None:
-    assert enthalpy_kj_per_kg(to_c) - enthalpy_kj_per_kg(from_c) == pytest.approx(kj_per_kg, abs=0.05)
 
 
 def test_wort_shrinks_by_four_per_cent_from_boil_to_fermenter() -> None:

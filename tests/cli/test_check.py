@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.cli.main import main
-from kettlebridge.files.examples import example_recipes
+from tests.brewing.sheets import example_recipes
 from tests.cli.kettles import example, kettle_at
 
 

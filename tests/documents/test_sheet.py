@@ -131,3 +131,27 @@ def test_hands_and_free_time_are_the_whole_day() -> None:
     parts = (hours["Hands, beside additions"], hours["Free, within call"])
     minutes = sum(60 * int(part.split(" h ")[0]) + int(part.split(" h ")[1]) for part in parts)
     assert minutes == pytest.approx(found.slots[-1].end_min, abs=1.0)
+
+
+def test_yeast_is_told_in_cells_and_in_grams_of_dry_yeast() -> None:
+    found = sheet("corvane_pale", "saddle")
+    rows = {row[0]: row[1] for row in sections(found)[0].rows}
+    billion = re.fullmatch(r"(\d+) billion, (\d+) g dry", rows["Yeast wanted"])
+    assert billion is not None
+    assert int(billion[1]) / int(billion[2]) == pytest.approx(10.0, rel=0.05)  # of whole grams; a gram holds 10 billion
+
+
+def test_sugar_for_the_bottles_is_that_for_the_recipes_gas() -> None:
+    """514 g of gas from a kilogram of sucrose (stoichiometry), 1.977 g in a litre of gas (Span and Wagner)."""
+    found = sheet("corvane_pale", "saddle")
+    rows = {row[0]: row[1] for row in sections(found)[0].rows}
+    assert found.priming_g is not None
+    assert rows["Sugar into bottles for 2.4 volumes of gas"] == f"{found.priming_g:.0f} g"
+    assert rows["... if it never was warmer than"] == "18 °C"
+    there = 2.4 - found.priming_g * 0.514285 / 1.976813 / found.recipe.batch_l
+    assert there == pytest.approx(0.890, abs=0.004)  # volumes in water of 18 °C: IAPWS G7-04, iapws 1.5.5
+    assert sheet_values(found)["priming_g"] == found.priming_g
+
+
+def test_a_recipe_without_gas_is_told_no_sugar() -> None:
+    assert not any("Sugar" in row[0] for row in sections(sheet("wick_mild", "thimble"))[0].rows)

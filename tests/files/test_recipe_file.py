@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from kettlebridge.files.examples import example_recipes
 from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.errors import FileError
 from kettlebridge.model.recipe import FermentableKind, HopUse, Recipe, YeastKind
+from tests.brewing.sheets import example_recipes
 from tests.files.texts import swapped
 
 RECIPE = """\

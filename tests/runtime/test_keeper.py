@@ -14,7 +14,7 @@ from kettlebridge.model.command import CommandKind
 from kettlebridge.model.errors import LinkReason
 from kettlebridge.model.ids import BatchId, KettleId
 from kettlebridge.runtime.clock import PacedClock, run_paced
-from kettlebridge.runtime.keeper import BackOff, keep
+from kettlebridge.runtime.keeper import BackOff
 from tests.runtime.fakes import COPPER, COPPER_1, START_UTC_S, Bench, FakeJournal, command, header, running, until
 from tests.runtime.test_loop import on_bench
 
@@ -156,7 +156,7 @@ def test_crash_of_one_driver_leaves_the_other_kettle_untouched() -> None:
         journal = FakeJournal(clock)
         broken, sound = Bench(clock, COPPER, journal), Bench(clock, TIN, journal)
         broken.bridge.sessions = [ValueError("a bug in the driver"), ValueError("and again")]
-        async with running(keep([broken.keeper(), sound.keeper()])):
+        async with running(broken.keeper().run()), running(sound.keeper().run()):
             await sound.inbox.submit(command(CommandKind.START))
             await clock.sleep_until(30.5)
         assert sound.watching.times_s == [float(k) for k in range(31)]
@@ -251,9 +251,9 @@ def test_closing_leaves_nobody_waiting() -> None:
 
 def test_every_task_of_a_kettle_is_named() -> None:
     async def test(clock: PacedClock, bench: Bench) -> None:
-        async with running(keep([bench.keeper()])):
+        async with running(bench.keeper().run()):
             await clock.sleep_until(1.5)
             names = {task.get_name() for task in asyncio.all_tasks()}
-        assert {"copper: keeper", "copper: link", "copper: beat"} <= names
+        assert {"copper: link", "copper: beat"} <= names
 
     on_bench(test)

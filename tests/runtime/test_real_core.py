@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import pytest
 
+from kettlebridge.app import CORE
 from kettlebridge.core.state import State
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
@@ -16,7 +17,6 @@ from kettlebridge.model.plan import HeatStep, Plan
 from kettlebridge.ports import BatchHeader, Verdict
 from kettlebridge.runtime.clock import PacedClock, run_paced
 from kettlebridge.runtime.keeper import Charge, Keeper, Rooms
-from kettlebridge.runtime.kettle_core import KETTLE_CORE
 from kettlebridge.runtime.loop import TickLoop, Wires
 from kettlebridge.runtime.recovery import Standing, recover
 from kettlebridge.runtime.replay import event_hash, replay
@@ -56,8 +56,8 @@ def loop_of(bench: Bench, standing: Standing[State] | None = None) -> TickLoop[S
     )
     begun = replace(header(), plan=heating())
     bench.journal.headers[COPPER_1] = begun
-    fresh = Standing(header=begun, state=KETTLE_CORE.initial(begun.plan))
-    return TickLoop(KETTLE_CORE, wires, standing or fresh, bench.ended.append)
+    fresh = Standing(header=begun, state=CORE.initial(begun.plan))
+    return TickLoop(CORE, wires, standing or fresh, bench.ended.append)
 
 
 async def feed(clock: PacedClock, bench: Bench) -> None:
@@ -88,11 +88,11 @@ def test_recorded_run_folds_to_the_same_state_and_replays_to_the_same_hash() -> 
         assert BatchState.RUNNING in bench.watching.states
         assert bench.watching.states[-1] is BatchState.ABORTED
 
-        standing = await recover(KETTLE_CORE, bench.journal, COPPER)
+        standing = await recover(CORE, bench.journal, COPPER)
         assert standing is not None
         assert standing.state == loop.standing.state
         recorded = list(bench.journal.events(COPPER_1))
-        replayed = replay(KETTLE_CORE, heating(), bench.journal.ticks(COPPER_1), recorded)
+        replayed = replay(CORE, heating(), bench.journal.ticks(COPPER_1), recorded)
         assert replayed.difference is None
         assert replayed.event_hash == event_hash(recorded)
         assert len(recorded) > 5
@@ -110,7 +110,7 @@ def test_running_batch_comes_back_held_with_the_heater_off() -> None:
                 await clock.sleep_until(20.5)
             ran = bench.watching.states[-1]
             await clock.sleep_until(300.0)
-            standing = await recover(KETTLE_CORE, bench.journal, COPPER)
+            standing = await recover(CORE, bench.journal, COPPER)
             bench.bridge.offers.clear()
             async with running(loop_of(bench, standing).run()):
                 await clock.sleep_until(310.0)
@@ -129,7 +129,7 @@ class Following:
         self._sent = 0
         rooms = Rooms(
             clock=bench.clock,
-            core=KETTLE_CORE,
+            core=CORE,
             journal=bench.journal,
             records=bench.journal,
             publisher=bench.fan_out,
@@ -161,7 +161,7 @@ def test_a_stop_of_all_heat_is_left_to_the_next_batch_and_stands_in_its_record()
             assert kettle.keeper.begin_anew()
             await clock.sleep_until(clock.now_s() + 8.0)
             assert await kettle.told(CommandKind.START) == "at_kettle_only"
-            standing = await recover(KETTLE_CORE, bench.journal, COPPER)
+            standing = await recover(CORE, bench.journal, COPPER)
             assert standing is not None
             assert [record.cause for record in standing.state.alarms] == ["heat_stopped"]
             assert standing.header.batch == "batch 2"

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import cache
 
+from kettlebridge.app import CORE
 from kettlebridge.core.snapshot import snapshot
 from kettlebridge.core.state import State
 from kettlebridge.files.examples import example_kettles
@@ -16,7 +17,6 @@ from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Plan, Profile, Water
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.ports import BatchHeader, BatchSummary
-from kettlebridge.runtime.kettle_core import KETTLE_CORE
 from kettlebridge.runtime.traces import EVERY_S, Course, TraceBook
 from kettlebridge.simulated.virtual_day import Second, VirtualDay
 
@@ -70,7 +70,7 @@ class Recorded:
 
 
 def book(from_n: int | None) -> TraceBook[State]:
-    made = TraceBook(KETTLE_CORE, Recorded())
+    made = TraceBook(CORE, Recorded())
     if from_n is not None:
         for second in the_day()[from_n:]:
             made.publish(seen(second), second.events)

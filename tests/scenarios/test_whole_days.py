@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
+from kettlebridge.app import CORE
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
-from kettlebridge.runtime.kettle_core import KETTLE_CORE
 from kettlebridge.runtime.replay import event_hash, replay
 from tests.scenarios.days import Pair, every_pair, lived, pairs
 
@@ -68,7 +68,7 @@ def _kinds(some: Iterable[Pair]) -> set[object]:
 @pytest.mark.parametrize("pair", REPLAYED, ids=str)
 def test_the_recorded_inputs_make_the_same_events_again(pair: Pair) -> None:
     day = lived(pair)
-    replayed = replay(KETTLE_CORE, pair.plan(), enumerate(day.inputs), day.events)
+    replayed = replay(CORE, pair.plan(), enumerate(day.inputs), day.events)
     assert replayed.difference is None
     assert replayed.ticks == len(day.inputs)
     assert replayed.event_hash == event_hash(day.events)

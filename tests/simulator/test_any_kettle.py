@@ -8,7 +8,6 @@ import math
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kettlesim.family import numbered_body
 from kettlesim.plant.layout import stored_j
 from kettlesim.world import (
     Act,
@@ -31,6 +30,7 @@ from kettlesim.world import (
     StopTransfer,
     World,
 )
+from tests.simulator.numbered import numbered_body
 
 ACTS: st.SearchStrategy[Act] = st.one_of(
     st.builds(AddWater, st.floats(0.05, 60.0), st.floats(2.0, 95.0)),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from kettlesim.family import numbered_body
 from kettlesim.plant.layout import stored_j
 from kettlesim.plant.state import MALT_YIELD_KG_PER_KG, capacity_j_per_k
 from kettlesim.world import AddWater, Body, Chill, GrainIn, LiftBasket, Outputs, StartTransfer, World
 from tests.simulator.days import FULL, PUMP, heat_until, run, whole_day
+from tests.simulator.numbered import numbered_body
 
 SMALL_TO_LARGE = [
     Body.from_figures(capacity_l=12.0, heater_w=1800.0),

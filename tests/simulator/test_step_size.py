@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from kettlesim.family import numbered_body
 from kettlesim.world import Act, AddWater, BasketAway, Body, GrainIn, LiftBasket, Outputs, Sparge, Truth, World
 from tests.simulator.days import FULL, OFF
+from tests.simulator.numbered import numbered_body
 
 MASH_ON = Outputs(1.0, main_contactor_closed=True, pump_on=True)
 MASH_OFF = Outputs(0.0, main_contactor_closed=True, pump_on=True)

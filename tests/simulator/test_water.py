@@ -16,7 +16,6 @@ TEMPERATURES_C = (5.0, 10.0, 20.0, 35.0, 50.0, 66.0, 72.0, 78.0, 90.0, 95.0, 99.
 def test_liquid_water_agrees_with_coolprop(temp_c: float) -> None:
     at = ("T", temp_c + 273.15, "P", 101_325.0, "Water")
     assert water.density_kg_per_m3(temp_c) == pytest.approx(PropsSI("D", *at), rel=5e-4)
-    assert water.heat_capacity_j_per_kg_k(temp_c) == pytest.approx(PropsSI("C", *at), rel=2e-3)
 
 
 @pytest.mark.parametrize("temp_c", TEMPERATURES_C)
@@ -26,15 +25,12 @@ def test_evaporation_agrees_with_coolprop(temp_c: float) -> None:
     assert water.latent_heat_j_per_kg(temp_c) == pytest.approx(latent, rel=2e-3)
     pressure_pa = PropsSI("P", *saturated, 0, "Water")
     assert water.vapour_pressure_pa(temp_c) == pytest.approx(pressure_pa, rel=5e-3)
-    vapour = PropsSI("D", *saturated, 1, "Water")
-    assert water.vapour_density_kg_per_m3(temp_c, pressure_pa) == pytest.approx(vapour, rel=0.02)  # not an ideal gas
 
 
 @pytest.mark.parametrize("temp_c", [10.0, 66.0, 95.0])
 def test_liquid_water_agrees_with_the_industrial_formulation(temp_c: float) -> None:
     other = IAPWS97(T=temp_c + 273.15, P=0.101325)
     assert water.density_kg_per_m3(temp_c) == pytest.approx(other.rho, rel=5e-4)
-    assert water.heat_capacity_j_per_kg_k(temp_c) == pytest.approx(other.cp * 1000.0, rel=2e-3)
 
 
 @pytest.mark.parametrize(("from_c", "to_c"), [(20.0, 67.0), (20.0, 78.0), (20.0, 99.9), (10.0, 67.0)])

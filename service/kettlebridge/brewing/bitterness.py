@@ -27,8 +27,3 @@ def utilisation(at_sg: float, boil_min: float) -> float:
 def ibu(grams: float, alpha_fraction: float, volume_l: float, utilised_fraction: float) -> float:
     """Milligrams of iso-alpha acid per litre of finished wort."""
     return utilised_fraction * alpha_fraction * grams * 1000.0 / volume_l
-
-
-def grams_for(wanted_ibu: float, alpha_fraction: float, volume_l: float, utilised_fraction: float) -> float:
-    """Hops that bring `wanted_ibu`: the inverse of `ibu`."""
-    return wanted_ibu * volume_l / (utilised_fraction * alpha_fraction * 1000.0)

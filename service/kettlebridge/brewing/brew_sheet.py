@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kettlebridge.brewing import alcohol, colour
+from kettlebridge.brewing.carbonation import priming_sucrose_g
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.day_energy import day_kwh
 from kettlebridge.brewing.extract import EXTRACT_L_PER_KG, plato_of
@@ -75,7 +76,8 @@ class Infusion:
 class Sheet:
     """All that a brewer is told beforehand. `recipe` is the one scaled to this kettle and day.
 
-    `sparge_pot_begin_min` counts like the slots. `cells_needed_billion` is for the volume into the fermenter.
+    `sparge_pot_begin_min` counts like the slots. `cells_needed_billion` and `priming_g` are for the volume into the
+    fermenter; the latter is sugar for bottling, beer never warmer than `chilled_c`, None where the recipe names no gas.
     """
 
     recipe: Recipe
@@ -92,6 +94,7 @@ class Sheet:
     bitterness_ibu: float
     colour_ebc: float
     cells_needed_billion: float
+    priming_g: float | None
     chilled_c: float
     slots: tuple[Slot, ...]
     sparge_pot_begin_min: float | None
@@ -127,6 +130,7 @@ def brew_sheet(recipe: Recipe, kettle: Kettle, day: Day) -> Sheet:
         bitterness_ibu=bitterness_ibu,
         colour_ebc=_colour_ebc(recipe, litres.post_boil_l),
         cells_needed_billion=cells_billion(recipe.batch_l, gravities.post_boil_plato, RATES[recipe.yeast.kind]),
+        priming_g=_priming_g(recipe, day),
         chilled_c=chilled_c(recipe, day),
         slots=slots,
         sparge_pot_begin_min=_sparge_pot_begin_min(recipe, plan, day, slots),
@@ -176,6 +180,11 @@ def _colour_ebc(recipe: Recipe, volume_l: float) -> float:
     for each in recipe.fermentables:
         kg_lovibond += each.kg * colour.lovibond(each.colour_ebc)
     return colour.ebc(colour.beer_srm(colour.mcu(kg_lovibond, volume_l)))
+
+
+def _priming_g(recipe: Recipe, day: Day) -> float | None:
+    wanted = recipe.targets.carbonation_volumes
+    return None if wanted is None else priming_sucrose_g(recipe.batch_l, wanted, chilled_c(recipe, day))
 
 
 def _sparge_pot_begin_min(recipe: Recipe, plan: WaterPlan, day: Day, slots: tuple[Slot, ...]) -> float | None:

@@ -12,9 +12,8 @@ CO2_G_PER_L = 1.976813
 CO2_G_PER_MOL = 44.0095
 WATER_MOL_PER_KG = 55.508
 GAS_J_PER_MOL_K = 8.314463
-CO2_G_PER_G_GLUCOSE = 0.488571
 CO2_G_PER_G_SUCROSE = 0.514285
-"""Stoichiometry: two molecules of CO2 for each of glucose."""
+"""Stoichiometry: four molecules of CO2 for each of sucrose."""
 
 _CRITICAL_K = 647.096
 _A, _B, _C = -8.55445, 4.01195, 9.52345

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import exp, expm1, inf, log
+from math import expm1, inf, log
 
 from kettlebridge.brewing.water import SPECIFIC_HEAT_J_PER_KG_K
 
@@ -10,20 +10,11 @@ W_PER_K_OF_L_PER_MIN = SPECIFIC_HEAT_J_PER_KG_K / 60.0
 """Heat that a litre a minute carries for each kelvin, taken as a kilogram."""
 APPROACH_C = 2.0
 """How close to its water a chiller brings wort in a reasonable time (common practice, no source)."""
-_BALANCED = 1e-9
 
 
 def coil_effectiveness(coil_w_per_k: float, water_l_per_min: float) -> float:
     """Share of the greatest possible exchange that a coil in stirred wort reaches: 1 - exp(-NTU)."""
     return -expm1(-coil_w_per_k / (water_l_per_min * W_PER_K_OF_L_PER_MIN))
-
-
-def counterflow_effectiveness(ntu: float, flow_ratio: float) -> float:
-    """The same for two streams in counterflow; `flow_ratio` 0 to 1, smaller over larger (Kays and London)."""
-    if abs(1.0 - flow_ratio) < _BALANCED:
-        return ntu / (1.0 + ntu)
-    left = exp(-ntu * (1.0 - flow_ratio))
-    return (1.0 - left) / (1.0 - flow_ratio * left)
 
 
 def coil_min(volume_l: float, from_c: float, to_c: float, water_c: float, exchange_w_per_k: float) -> float:

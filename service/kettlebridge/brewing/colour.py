@@ -5,7 +5,6 @@ from __future__ import annotations
 EBC_PER_SRM = 1.968504
 """EBC = 25 A430, SRM = 12.7 A430 (ASBC Beer-10A)."""
 LB_PER_GAL_PER_KG_PER_L = 8.345404
-HIGHEST_FITTED_SRM = 50.0
 
 
 def srm(ebc: float) -> float:

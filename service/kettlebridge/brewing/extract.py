@@ -31,11 +31,6 @@ def plato_of(extract_in_it_kg: float, volume_l: float) -> float:
     return (low + high) / 2.0
 
 
-def plato_boiled_down(from_l: float, from_plato: float, to_l: float) -> float:
-    """Plato after boiling from one volume to another: extract stays, water goes."""
-    return plato_of(extract_kg(from_l, from_plato), to_l)
-
-
 def water_to_thin_l(volume_l: float, from_plato: float, to_plato: float) -> float:
     """Water that thins wort to a lower Plato, by mass; 0 where it is thin enough."""
     mass_kg = volume_l * density_kg_per_l_at_20_c(from_plato)

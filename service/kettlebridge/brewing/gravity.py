@@ -43,11 +43,6 @@ def extract_kg(volume_l: float, of_plato: float) -> float:
     return volume_l * density_kg_per_l_at_20_c(of_plato) * of_plato / 100.0
 
 
-def specific_heat_j_per_kg_k(of_plato: float, at_c: float) -> float:
-    """Heat capacity of wort, ±2 %: Bubník and others, Sugar Technologists Manual (1995), from memory."""
-    return 4186.8 - 29.24 * of_plato + 0.075 * of_plato * at_c
-
-
 def hydrometer_corrected(read_sg: float, at_c: float, calibrated_c: float = 20.0) -> float:
     """A hydrometer read at `at_c`, as at `calibrated_c`; wort is taken to expand like water, glass not at all.
 

@@ -1,6 +1,6 @@
-"""Alpha acid turning bitter, and bitterness falling apart, over the temperatures that a wort really had.
+"""Alpha acid turning bitter over the temperatures that a wort really had.
 
-First order in both: M. G. Malowicki and T. H. Shellhammer, J. Agric. Food Chem. 53 (2005) 4434 (doi 10.1021/jf0481296),
+First order: M. G. Malowicki and T. H. Shellhammer, J. Agric. Food Chem. 53 (2005) 4434 (doi 10.1021/jf0481296),
 measured from 90 to 130 °C at pH 5.2. Below 90 °C it is extrapolated.
 """
 
@@ -29,22 +29,6 @@ class Span:
 def isomerising_per_min(at_c: float) -> float:
     """k1: alpha acid to iso-alpha acid."""
     return 7.9e11 * exp(-11858.0 / (at_c + CELSIUS_ZERO_K))
-
-
-def degrading_per_min(at_c: float) -> float:
-    """k2: iso-alpha acid to what is not bitter."""
-    return 4.1e12 * exp(-12994.0 / (at_c + CELSIUS_ZERO_K))
-
-
-def iso_fraction(history: Iterable[Span]) -> float:
-    """Share of the alpha acid that is iso-alpha acid after `history`; what never gets into the beer is not in it."""
-    alpha, iso = 1.0, 0.0
-    for piece in _pieces(history):
-        k1, k2 = isomerising_per_min(piece.from_c), degrading_per_min(piece.from_c)
-        kept, left = exp(-k2 * piece.minutes), exp(-k1 * piece.minutes)
-        iso = iso * kept + alpha * k1 / (k2 - k1) * (left - kept)
-        alpha *= left
-    return iso
 
 
 def boil_minutes(history: Iterable[Span]) -> float:

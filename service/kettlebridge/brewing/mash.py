@@ -63,16 +63,8 @@ def water_capacity_j_per_k(water_l: float) -> float:
     return water_l * density_kg_per_l(20.0) * SPECIFIC_HEAT_J_PER_KG_K
 
 
-def mashed_c(water_l: float, strike_c: float, grain: Malt, cold: Steel = NO_STEEL, warm_j_per_k: float = 0.0) -> float:
-    """Temperature of water, grain and steel once stirred, losses aside. `warm_j_per_k`: steel as hot as the water."""
-    water = water_capacity_j_per_k(water_l) + warm_j_per_k
-    warmth = water * strike_c + grain.capacity_j_per_k * grain.temp_c + cold.capacity_j_per_k * cold.temp_c
-    warmth += grain.kg * grain.slaking_j_per_kg
-    return warmth / (water + grain.capacity_j_per_k + cold.capacity_j_per_k)
-
-
 def strike_c(water_l: float, mash_c: float, grain: Malt, cold: Steel = NO_STEEL, warm_j_per_k: float = 0.0) -> float:
-    """Temperature of the water that makes a mash of `mash_c`: the balance of `mashed_c`, solved for it.
+    """Temperature of the water that makes a mash of `mash_c`, losses aside. `warm_j_per_k`: steel as hot as the water.
 
     R. Barth, Strike Water Temperature, MBAA TQ 61(1) 2024, balances the same terms, heat of hydration included.
     """
@@ -104,7 +96,7 @@ def heating_min(mash_j_per_k: float, from_c: float, to_c: float, net_w: float) -
 
 
 def decoction_fraction(from_c: float, to_c: float, boil_c: float) -> float:
-    """Share of a mash to boil and return, taken as thick as the mash; a thick decoction needs 5 to 15 % more."""
+    """Share of all heat capacity to boil and return, taken as thick as the mash; a thick one needs 5 to 15 % more."""
     return (to_c - from_c) / (boil_c - from_c)
 
 

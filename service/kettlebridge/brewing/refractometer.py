@@ -13,12 +13,6 @@ _TO_ADD = ((-0.82, -0.87, -0.92), (-0.59, -0.62, -0.65), (-0.32, -0.33, -0.34), 
 """Degrees Brix to add to a reading: OIV-MA-AS2-02, as reprinted (yumpu.com 12038601)."""
 
 
-def brix(refractive_index: float) -> float:
-    """Brix of a refractive index at 20 °C and 589 nm, 1.333 to 1.42: the ICUMSA polynomial (liquisearch.com/brix)."""
-    n = refractive_index
-    return ((((11758.74 * n - 88885.21) * n + 270177.93) * n - 413145.80) * n + 318417.95) * n - 99127.4536
-
-
 def brix_at_20_c(read_brix: float, at_c: float) -> float:
     """A reading without automatic compensation, 5 to 20 °C; outside the table its edge is taken."""
     row, down = between(_AT_C, at_c)

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from kettlebridge.brewing.brew_sheet import Sheet
-from kettlebridge.brewing.mash import heating_min, mash_room_l, water_to_reach_l
+from kettlebridge.brewing.mash import decoction_fraction, heating_min, mash_room_l, water_to_reach_l
 from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.timetable import RAMP_SHARE
-from kettlebridge.brewing.vessel import covered_loss_w_per_k
+from kettlebridge.brewing.vessel import covered_loss_w_per_k, steel_j_per_k
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import RIM_FRACTION, S_PER_MIN, mash_j_per_k
 
@@ -20,6 +20,8 @@ LOOSE_L_PER_KG = 4.0
 """Water to grain at which a mash seldom sticks (common practice, no source)."""
 HULLS_KG_PER_KG = 0.05
 """Rice hulls to the kilogram of grain (common practice, no source)."""
+MOST_DECOCTED = 0.5
+"""Of the mash: its enzymes are in what is not boiled (common practice, no source)."""
 SETTLE_MIN = 10.0
 """How long a stirred bed lies before the pump draws through it again (common practice, no source)."""
 
@@ -38,7 +40,11 @@ def missed_dough_in(sheet: Sheet, found_c: float, hot_water_c: float | None = No
     water_c = sheet.day.tap_c
     if found_c < wanted_c:
         water_c = sheet.kettle.boil_c if hot_water_c is None else hot_water_c
-    mends = (*_heat(sheet, found_c, wanted_c), _water(sheet, found_c, wanted_c, water_c))
+    mends = (
+        *_heat(sheet, found_c, wanted_c),
+        _water(sheet, found_c, wanted_c, water_c),
+        *_decoction(sheet, found_c, wanted_c),
+    )
     return Rescue(found=found, unmended=_left_as_it_is(sheet, found_c, wanted_c), mends=mends)
 
 
@@ -61,6 +67,18 @@ def _water(sheet: Sheet, found_c: float, wanted_c: float, water_c: float) -> Adv
     if litres > room_l:
         return Advice(code="no_room", values=(("litres", litres), ("water_c", water_c), ("room_l", room_l)))
     return _taken_off_the_sparge(sheet, litres, water_c)
+
+
+def _decoction(sheet: Sheet, found_c: float, wanted_c: float) -> tuple[Advice, ...]:
+    """A part of a cold mash boiled in another pot: it takes no room and thins nothing; it warms the steel too."""
+    if found_c >= wanted_c:
+        return ()
+    whole = mash_j_per_k(sheet.water, sheet.kettle)
+    share = decoction_fraction(found_c, wanted_c, sheet.kettle.boil_c) * whole / (whole - steel_j_per_k(sheet.kettle))
+    if share > MOST_DECOCTED:
+        return ()
+    litres = share * mash_room_l(hot_litres(sheet.water.fill_l, found_c), sheet.water.grain_kg)
+    return (Advice(code="decoction", values=(("litres", litres), ("percent", 100.0 * share))),)
 
 
 def _room_l(sheet: Sheet, at_c: float) -> float:

@@ -8,8 +8,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kettlebridge.brewing.extract import EXTRACT_L_PER_KG
-
 MIN_PER_H = 60.0
 HOPS_SOAK_L_PER_KG = 6.0
 """Wort that hop pellets keep; leaf keeps more (common practice, no source)."""
@@ -60,8 +58,3 @@ def volumes(into_fermenter_l: float, losses: Losses) -> Volumes:
         absorbed_l=absorbed_l,
         total_water_l=pre_boil_l + absorbed_l,
     )
-
-
-def truly_kept_l(apparent_l: float, extract_gone_kg: float) -> float:
-    """Wort that drained grain really holds: the apparent absorption, and the room of the extract that left it."""
-    return apparent_l + EXTRACT_L_PER_KG * extract_gone_kg

@@ -1,4 +1,4 @@
-"""Water at the pressure of a kitchen, 0 to 100 °C: density, enthalpy, latent heat, vapour pressure."""
+"""Water at the pressure of a kitchen, 0 to 100 °C: density, latent heat, vapour pressure."""
 
 from __future__ import annotations
 
@@ -37,12 +37,6 @@ def hot_litres(cold_l: float, at_c: float) -> float:
 def cold_litres(hot_l: float, at_c: float) -> float:
     """What `hot_l` litres, measured at `at_c`, take up at 20 °C."""
     return hot_l * density_kg_per_l(at_c) / density_kg_per_l(20.0)
-
-
-def enthalpy_kj_per_kg(at_c: float) -> float:
-    """Enthalpy above that at 20 °C, within 0.03 kJ/kg from 0 to 100 °C (fitted to IAPWS-95)."""
-    t = at_c - 20.0
-    return -0.00195671 + t * (4.18529 + t * (-3.61215e-4 + t * (7.45904e-6 - 2.89315e-8 * t)))
 
 
 def latent_heat_kj_per_kg(at_c: float) -> float:

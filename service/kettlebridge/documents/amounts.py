@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 MINUTE_S = 60.0
-HOUR_S = 3600.0
 WHOLE_GRAMS = 10.0
 KILOGRAM = 1.0
 

@@ -15,6 +15,8 @@ RESCUE_WORDS: dict[str, str] = {
     "water_off_the_sparge": "Stir in {litres:.1f} L of {water_c:.0f} °C, and sparge with {sparge_l:.1f} L instead.",
     "water_and_boil_longer": "Stir in {litres:.1f} L of {water_c:.0f} °C. Sparge with {sparge_l:.1f} L; {more_l:.1f} L "
     "more than planned stay to be boiled off.",
+    "decoction": "Or take out {litres:.1f} L of it, grain and liquid alike ({percent:.0f} %), boil that in another "
+    "pot, stirring all the while, and stir it back in.",
     "cold_unconverted": "Below about {gelatinised_c:.1f} °C starch dissolves badly: as long as it stays there, hardly "
     "anything is converted. The heater lifts it; count the rest from when it is reached.",
     "cold_drier": "{under_c:.1f} °C too cold makes a drier beer, and takes longer. The heater lifts it by itself.",

@@ -8,6 +8,7 @@ from typing import Any
 
 from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.cautions import cautions, fits
+from kettlebridge.brewing.yeast import dry_yeast_g
 from kettlebridge.documents.caution_words import caution_words
 
 
@@ -38,6 +39,8 @@ def sheet_values(sheet: Sheet) -> dict[str, Any]:
         "bitterness_ibu": sheet.bitterness_ibu,
         "colour_ebc": sheet.colour_ebc,
         "cells_needed_billion": sheet.cells_needed_billion,
+        "dry_yeast_g": dry_yeast_g(sheet.cells_needed_billion),
+        "priming_g": sheet.priming_g,
         "chilled_c": sheet.chilled_c,
         "slots": [asdict(slot) for slot in sheet.slots],
         "sparge_pot_begin_min": sheet.sparge_pot_begin_min,

@@ -10,6 +10,7 @@ from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.energy import cost
 from kettlebridge.brewing.marks import MarkKind
 from kettlebridge.brewing.timetable import Phase, Slot
+from kettlebridge.brewing.yeast import dry_yeast_g
 from kettlebridge.model.recipe import AdditionUse, HopUse
 
 MIN_PER_DAY = 24 * 60
@@ -80,11 +81,27 @@ def _figures(sheet: Sheet) -> Section:
         ("Alcohol", f"{g.alcohol_percent:.1f} %"),
         ("Bitterness", f"{sheet.bitterness_ibu:.0f} IBU"),
         ("Colour", f"{sheet.colour_ebc:.0f} EBC"),
-        ("Yeast wanted", f"{sheet.cells_needed_billion:.0f} billion"),
+        ("Yeast wanted", _yeast(sheet)),
         ("Efficiency", f"{100.0 * sheet.recipe.efficiency_fraction:.0f} %"),
         ("Electricity, element", _electricity(sheet)),
+        *_priming(sheet),
     ]
     return Section(title="Beer", head=("", ""), rows=tuple(rows))
+
+
+def _yeast(sheet: Sheet) -> str:
+    return f"{sheet.cells_needed_billion:.0f} billion, {_mass(dry_yeast_g(sheet.cells_needed_billion))} dry"
+
+
+def _priming(sheet: Sheet) -> tuple[tuple[str, str], ...]:
+    """What bottling takes, where the recipe says how lively the beer is to be."""
+    if sheet.priming_g is None:
+        return ()
+    volumes, sugar = sheet.recipe.targets.carbonation_volumes, _mass(sheet.priming_g)
+    return (
+        (f"Sugar into bottles for {volumes:g} volumes of gas", sugar),
+        ("... if it never was warmer than", f"{sheet.chilled_c:.0f} °C"),
+    )
 
 
 def _electricity(sheet: Sheet) -> str:

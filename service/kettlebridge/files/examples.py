@@ -25,11 +25,6 @@ def example_kettles() -> tuple[Path, ...]:
     return tuple(sorted((config_folder() / "kettles").glob("*.toml")))
 
 
-def example_recipes() -> tuple[Path, ...]:
-    """The example recipes, by name."""
-    return tuple(sorted((config_folder() / "recipes").glob("*.toml")))
-
-
 def example_profiles() -> tuple[Path, ...]:
     """The example profiles, by name."""
     return tuple(sorted((config_folder() / "profiles").glob("*.toml")))

@@ -11,7 +11,6 @@ from kettlebridge.model.modbus_map import Encoding, Parity, WordOrder
 
 PLACE_WORDS = "UNIT/AREA/ADDRESS, as 1/input_registers/0"
 WRITABLE_PLACE_WORDS = "UNIT/AREA/ADDRESS with coils or holding_registers"
-BAUDS = (1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200)
 WORD = (0, 65_535)
 
 Baud = Literal[1200, 2400, 4800, 9600, 19200, 38400, 57600, 115200]

@@ -68,13 +68,3 @@ class FanOut:
         reader = Reader(self._latest.get(kettle))
         self._readers.setdefault(kettle, WeakSet()).add(reader)
         return reader
-
-
-class EventLog:
-    """A listener that writes every event to the log."""
-
-    def publish(self, snapshot: Snapshot, events: tuple[Event, ...]) -> None:
-        """One line an event."""
-        for event in events:
-            values = " ".join(f"{name}={value}" for name, value in event.values)
-            log.info("kettle %s: tick %d: %s %s", snapshot.kettle, snapshot.n, event.code.value, values)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Generic, Never
 
@@ -245,10 +245,3 @@ def _stop_if_cancelled() -> None:
 def _may_raise(command: Command) -> bool:
     """Whether `command` could bring heat back: what was asked before a crash is not done after it."""
     return command.kind not in LOWERING
-
-
-async def keep(keepers: Sequence[Keeper[S]]) -> None:
-    """Runs all keepers until cancelled."""
-    async with asyncio.TaskGroup() as group:
-        for keeper in keepers:
-            group.create_task(keeper.run(), name=f"{keeper.kettle}: keeper")

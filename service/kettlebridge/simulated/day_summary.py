@@ -20,7 +20,6 @@ from kettlebridge.simulated.day_report import AdditionFigures, DayReport, StepFi
 from kettlebridge.simulated.virtual_day import Second
 
 J_PER_KWH = 3.6e6
-S_PER_MIN = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -20,8 +20,6 @@ LASTS_S = 24 * 3600.0
 SESSIONS = 256
 """The oldest goes when there are more."""
 
-NAME_LENGTH = 32
-
 
 class WaitError(Exception):
     """A guess came too soon after a wrong one. `wait_s`: when to try again."""

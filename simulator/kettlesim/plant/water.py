@@ -26,11 +26,6 @@ def density_kg_per_m3(temp_c: float) -> float:
     return 1000.10101 + temp_c * (0.0106778574 + temp_c * (-5.76050521e-3 + temp_c * 1.49187412e-5))
 
 
-def heat_capacity_j_per_kg_k(temp_c: float) -> float:
-    """At constant atmospheric pressure; within 0.12 %."""
-    return 4213.14287 + temp_c * (-1.96944234 + temp_c * (0.0325797797 - temp_c * 1.28955316e-4))
-
-
 def latent_heat_j_per_kg(temp_c: float) -> float:
     """Heat of evaporation at the temperature of the liquid; within 0.15 %."""
     return 2.50281704e6 - 2442.12552 * temp_c
@@ -44,11 +39,6 @@ def vapour_pressure_pa(temp_c: float) -> float:
 def saturation_temp_c(pressure_pa: float) -> float:
     """The temperature at which water boils under ``pressure_pa``; the exact inverse of ``vapour_pressure_pa``."""
     return _SLOPE_K / (_LN_PA - math.log(pressure_pa)) - _SHIFT_K
-
-
-def vapour_density_kg_per_m3(temp_c: float, pressure_pa: float) -> float:
-    """Of water vapour taken as an ideal gas at its partial pressure."""
-    return pressure_pa / (VAPOUR_GAS_CONSTANT_J_PER_KG_K * (temp_c + CELSIUS_ZERO_K))
 
 
 def pressure_at_altitude_pa(altitude_m: float) -> float:

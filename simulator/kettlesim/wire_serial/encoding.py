@@ -10,7 +10,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 HOST_FRAME_LIMIT = 80
-BOARD_FRAME_LIMIT = 240
 UINT32_RANGE = 1 << 32
 UINT16_RANGE = 1 << 16
 

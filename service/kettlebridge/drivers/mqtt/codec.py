@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
 
 from kettlebridge.model.mqtt import Place, RelayWire, Unit
 
@@ -93,8 +92,3 @@ def shown(payload: bytes) -> str:
     text = payload[:SHOWN].decode(errors="replace")
     safe = "".join(letter if letter.isprintable() else "?" for letter in text)
     return f'"{safe}"' if len(payload) <= SHOWN else f'"{safe}..."'
-
-
-def joined(names: Sequence[str]) -> str:
-    """Names in a sentence."""
-    return ", ".join(names)

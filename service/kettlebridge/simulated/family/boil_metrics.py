@@ -86,12 +86,7 @@ BOIL_METRICS: tuple[BoilMetric, ...] = (
     BoilMetric(key="uncalled", words="share never called, the brewer is asked", digits=2, of=_uncalled),
     BoilMetric(key="false_easy", words="share called falsely", digits=2, of=_false, only=_easy),
     BoilMetric(key="false_all", words="the same, weak heaters too", digits=2, of=_false),
-    BoilMetric(
-        key="boiled_over",
-        words="share boiled over",
-        digits=2,
-        of=lambda boil: float(boil.boiled_over_l > LEAST_SPILT_L),
-    ),
+    BoilMetric(key="boiled_over", words="share boiled over", digits=2, of=_over),
     BoilMetric(key="boiled_over_l", words="litres lost over the rim", digits=2, of=lambda boil: boil.boiled_over_l),
     BoilMetric(key="hottest_element_c", words="hottest element °C", digits=1, of=lambda boil: boil.hottest_element_c),
     BoilMetric(
