@@ -12,6 +12,11 @@ import threading
 from collections.abc import AsyncIterator, Iterator
 
 import pytest
+from hypothesis import settings
+
+settings.register_profile("house", deadline=None)
+settings.load_profile("house")
+"""How long a busy machine takes says nothing about the rule that is tried."""
 
 FINISHING_S = 1.0
 """How long a thread that was told to end may take to do so."""

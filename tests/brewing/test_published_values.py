@@ -142,7 +142,7 @@ def test_a_heater_boils_off_no_more_than_the_heat_of_evaporation_lets_it(kilowat
 
 def test_twenty_litres_from_the_boil_give_off_their_heat() -> None:
     """6688.6 kJ from 100 to 20 °C (IAPWS-95): what a heater of 1 kW gives in as many seconds."""
-    capacity = 20.0 * water.SPECIFIC_HEAT_J_PER_KG_K
+    capacity = 20.0 * water.WATER_J_PER_KG_K
     assert heating_s(capacity, 1000.0, 0.0, (20.0, 100.0, 20.0)) == pytest.approx(6688.6, rel=2.5e-3)
 
 

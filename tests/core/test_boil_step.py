@@ -9,10 +9,11 @@ from itertools import groupby
 
 import pytest
 
+from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.boil import frozen
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.relay_window import SHORT
-from kettlebridge.core.steps.boil import ASK_BOILING_S, SANITISED_ENOUGH_S, STAND_BY_UNDER_C
+from kettlebridge.core.steps.boil import ASK_BOILING_S, SANITISED_ENOUGH_S
 from kettlebridge.core.trail import NO_TRAIL, Trail, followed
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kettlebridge.core.heat import BOIL_OFF_W_PER_L_H
+from kettlebridge.brewing.energy import BOIL_OFF_W_PER_L_H
 from kettlebridge.core.ledger import (
     CLAIM_ENDS_S,
     EMPTY,

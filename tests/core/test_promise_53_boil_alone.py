@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.calls import CallKind
-from kettlebridge.core.steps.boil import STAND_BY_LIMIT_S, STAND_BY_UNDER_C
+from kettlebridge.core.steps.boil import STAND_BY_LIMIT_S
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import BoilStep
 from tests.core.bench_kettle import KETTLE, WITHIN_S, BenchKettle, plan_of

@@ -98,6 +98,11 @@ MISTAKES = {
         "to_c = 95",
         "it.toml:12: step[2].to_c: 95 is too big: 20 to 90 °C (hotter only in boil, hop_stand and circulate)",
     ),
+    "sparge water hotter than the bed may be rinsed with": (
+        "sparge_l = 5",
+        "sparge_l = 5\nsparge_c = 79",
+        "it.toml:6: water.sparge_c: 79 is too big: 10 to 78 °C",
+    ),
     "rest above 80": (
         "at_c = 66",
         "at_c = 81",

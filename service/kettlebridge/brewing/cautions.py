@@ -15,7 +15,7 @@ from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import LEAST_SPARGE_L
 from kettlebridge.brewing.yeast import million_per_ml_plato
-from kettlebridge.model.plan import AdditionKind
+from kettlebridge.model.plan import HEAT_MAX_C, SPARGE_MAX_C, AdditionKind
 from kettlebridge.model.recipe import AdditionUse
 
 HEAD_SPACE_FRACTION = 0.20
@@ -33,11 +33,8 @@ CLEARED_MIN = (5.0, 15.0)
 CONVERSION_C = (60.0, 73.0)
 CONVERSION_MIN = 30.0
 """Gelatinised from 61.4 to 64.5 °C (Rittenauer and others, Foods 10 (2021) 1733); beta-amylase is gone at about 70."""
-MASH_OUT_MAX_C = 78.0
 STRIKE_MAX_C = 85.0
 """Hotter water scalds the grain it meets first (common practice, no source)."""
-HEAT_MAX_C = 90.0
-"""The hottest that a heat step goes."""
 PITCH_SHORT_FRACTION = 0.9
 SG_WITHIN = 0.003
 RATIO_WITHIN_L_PER_KG = 0.05
@@ -156,8 +153,8 @@ def _little_conversion(sheet: Sheet) -> Iterator[Values]:
 
 
 def _mash_out_too_hot(sheet: Sheet) -> Iterator[Values]:
-    if sheet.recipe.mash is not None and sheet.recipe.mash.rests[-1].at_c > MASH_OUT_MAX_C:
-        yield (("at_c", sheet.recipe.mash.rests[-1].at_c), ("most_c", MASH_OUT_MAX_C))
+    if sheet.recipe.mash is not None and sheet.recipe.mash.rests[-1].at_c > SPARGE_MAX_C:
+        yield (("at_c", sheet.recipe.mash.rests[-1].at_c), ("most_c", SPARGE_MAX_C))
 
 
 def _strike_too_hot(sheet: Sheet) -> Iterator[Values]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from math import expm1, inf, log
 
-from kettlebridge.brewing.water import SPECIFIC_HEAT_J_PER_KG_K
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 
-W_PER_K_OF_L_PER_MIN = SPECIFIC_HEAT_J_PER_KG_K / 60.0
+W_PER_K_OF_L_PER_MIN = WATER_J_PER_KG_K / 60.0
 """Heat that a litre a minute carries for each kelvin, taken as a kilogram."""
 APPROACH_C = 2.0
 """How close to its water a chiller brings wort in a reasonable time (common practice, no source)."""
@@ -21,7 +21,7 @@ def coil_min(volume_l: float, from_c: float, to_c: float, water_c: float, exchan
     """Minutes with a coil in the kettle; `exchange_w_per_k` is effectiveness x water flow. Infinite if out of reach."""
     if to_c <= water_c:
         return inf
-    wort_j_per_k = volume_l * SPECIFIC_HEAT_J_PER_KG_K
+    wort_j_per_k = volume_l * WATER_J_PER_KG_K
     return max(wort_j_per_k / exchange_w_per_k * log((from_c - water_c) / (to_c - water_c)) / 60.0, 0.0)
 
 

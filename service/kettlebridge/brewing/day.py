@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+GRAIN_C, ROOM_C, TAP_C = 18.0, 20.0, 12.0
+"""Where nobody says otherwise (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Day:
@@ -12,9 +15,9 @@ class Day:
     `ready_min`: minutes after midnight at which the strike water is to be hot; None: no clock times.
     """
 
-    grain_c: float = 18.0
-    room_c: float = 20.0
-    tap_c: float = 12.0
+    grain_c: float = GRAIN_C
+    room_c: float = ROOM_C
+    tap_c: float = TAP_C
     dough_in_min: float = 6.0
     sparge_pot_w: float = 1500.0
     ready_min: float | None = None

@@ -9,6 +9,7 @@ from kettlebridge.brewing.volumes import HOPS_SOAK_L_PER_KG
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
+    USUAL_SPARGE_C,
     Addition,
     AdditionKind,
     Aim,
@@ -32,7 +33,6 @@ KEEP_MAX_C = 76.0
 """Of the wort under a lifted basket."""
 SETTLES_LOW_C = 0.15
 """A heat step is done within 0.3 °C of its temperature, and comes from below."""
-USUAL_SPARGE_C = 75.0
 SETTLE_MIN = 5.0
 SMALL_KETTLE_L = 15.0
 SETTLE_SMALL_MIN = 3.0
@@ -44,7 +44,7 @@ CHILLER_TEXT = {
     ChillWay.IN_LINE: "No pump runs boiling wort through the chiller: sanitise it before it is used.",
 }
 CLEAN_C = 60.0
-CLEAN_MIN = 20.0
+CLEANER_RUNS_MIN = 20.0
 """Circulating the cleaner; 20 to 25 is usual (common practice, no source)."""
 RINSE_SHARE = 0.4
 """Of the capacity, for cleaning and rinsing."""
@@ -304,6 +304,6 @@ def _cleaning(sheet: Sheet) -> list[AnyStep]:
         return [fill, AskStep(name="Empty", what=AskKind.EMPTY, text=f"Scrub it. {last}")]
     return [
         fill,
-        CirculateStep(name="Clean", at_c=CLEAN_C, for_min=CLEAN_MIN),
+        CirculateStep(name="Clean", at_c=CLEAN_C, for_min=CLEANER_RUNS_MIN),
         AskStep(name="Empty", what=AskKind.EMPTY, text=last),
     ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from kettlebridge.brewing.interpolation import looked_up
-from kettlebridge.brewing.water import SPECIFIC_HEAT_J_PER_KG_K, density_kg_per_l
+from kettlebridge.brewing.water import WATER_J_PER_KG_K, density_kg_per_l
 
 GRAIN_ROOM_L_PER_KG = 0.67
 """Volume that a kilogram of malt takes up in the mash (common practice, no source)."""
@@ -60,7 +60,7 @@ def malt(kg: float, temp_c: float, moisture_fraction: float = 0.05) -> Malt:
 
 def water_capacity_j_per_k(water_l: float) -> float:
     """Heat capacity of water measured at 20 °C."""
-    return water_l * density_kg_per_l(20.0) * SPECIFIC_HEAT_J_PER_KG_K
+    return water_l * density_kg_per_l(20.0) * WATER_J_PER_KG_K
 
 
 def strike_c(water_l: float, mash_c: float, grain: Malt, cold: Steel = NO_STEEL, warm_j_per_k: float = 0.0) -> float:

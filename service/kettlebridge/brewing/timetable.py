@@ -8,6 +8,7 @@ from enum import Enum
 from kettlebridge.brewing.chilling import W_PER_K_OF_L_PER_MIN, coil_effectiveness, coil_min, reachable_c
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.energy import heating_s, most_boil_off_l_per_h
+from kettlebridge.brewing.hop_plan import FALL_MIN
 from kettlebridge.brewing.mash import water_capacity_j_per_k
 from kettlebridge.brewing.vessel import (
     COIL_W_PER_K,
@@ -32,15 +33,16 @@ LEAST_SPARGE_MIN = 5.0
 LIFT_MIN = 5.0
 DRAIN_MIN = 10.0
 AWAY_MIN = 3.0
-HOT_BREAK_MIN = 10.0
-FALL_MIN = 3.0
+FROM_CALL_TO_BOIL_MIN = 10.0
 PITCH_MIN = 15.0
-CLEAN_MIN = 25.0
-"""How long hands take (common practice, no source)."""
+CLEAN_HANDS_MIN = 25.0
+"""How long hands take (common practice, no source). From the call to the boil the lid is off and the last degrees are
+tapered; cleaning has the cleaner's own 20 min in it, and what is filled in and rinsed out."""
 SPARGE_READY_MIN = 5.0
 TAKEN_OVER_SHARE = 0.9
 """Of another pot's power that ends in its water (estimate)."""
 STAND_BY_UNDER_C = 4.0
+"""Under the boil, where the climb waits for somebody at the kettle (common practice, no source)."""
 IN_LINE_SHARE = 0.25
 """Of the pump's free flow that a throttled chiller passes (estimate)."""
 
@@ -155,7 +157,7 @@ def _boil_parts(recipe: Recipe, kettle: Kettle, day: Day, litres: Volumes, from_
     climb_s = heating_s(wort, kettle.heater_w, loss_w_per_k, (from_c, stand_by_c, day.room_c))
     parts = [
         _Part(phase=Phase.CLIMB, for_min=climb_s / S_PER_MIN, at_c=stand_by_c),
-        _Part(phase=Phase.HOT_BREAK, for_min=HOT_BREAK_MIN, hands=True, at_c=kettle.boil_c),
+        _Part(phase=Phase.HOT_BREAK, for_min=FROM_CALL_TO_BOIL_MIN, hands=True, at_c=kettle.boil_c),
         _Part(phase=Phase.BOIL, for_min=recipe.boil_min, at_c=kettle.boil_c),
     ]
     hot_c = kettle.boil_c
@@ -166,7 +168,7 @@ def _boil_parts(recipe: Recipe, kettle: Kettle, day: Day, litres: Volumes, from_
         _Part(phase=Phase.CHILL, for_min=chill_min(recipe, kettle, day, litres, hot_c), at_c=chilled_c(recipe, day))
     )
     parts.append(_Part(phase=Phase.PITCH, for_min=PITCH_MIN, hands=True))
-    parts.append(_Part(phase=Phase.CLEAN, for_min=CLEAN_MIN, hands=True))
+    parts.append(_Part(phase=Phase.CLEAN, for_min=CLEAN_HANDS_MIN, hands=True))
     return parts
 
 
@@ -198,4 +200,4 @@ def heat_can_boil(kettle: Kettle, day: Day) -> float:
 def climb_vapour_l(kettle: Kettle, day: Day) -> float:
     """What rises with the lid off between the call to the kettle and the boil."""
     half_way_c = kettle.boil_c - STAND_BY_UNDER_C / 2.0
-    return open_vapour_l_per_h(kettle, half_way_c, day.room_c) * HOT_BREAK_MIN / MIN_PER_H
+    return open_vapour_l_per_h(kettle, half_way_c, day.room_c) * FROM_CALL_TO_BOIL_MIN / MIN_PER_H

@@ -23,14 +23,14 @@ COOLING_L_PER_MIN = 6.0
 """A usual hose through a usual coil (common practice, no source)."""
 
 
-def diameter_m(kettle: Kettle) -> float:
-    """Of a kettle as high as it is wide."""
-    return float((4.0 * kettle.capacity_l / 1000.0 / pi) ** (1.0 / 3.0))
+def diameter_m(kettle: Kettle, height_per_diameter: float = 1.0) -> float:
+    """Of a kettle as high as it is wide, where nobody says otherwise."""
+    return float((4.0 * kettle.capacity_l / 1000.0 / (pi * height_per_diameter)) ** (1.0 / 3.0))
 
 
-def surface_m2(kettle: Kettle) -> float:
+def surface_m2(kettle: Kettle, height_per_diameter: float = 1.0) -> float:
     """Of the liquid in it."""
-    return pi / 4.0 * diameter_m(kettle) ** 2
+    return pi / 4.0 * diameter_m(kettle, height_per_diameter) ** 2
 
 
 def stands_on_the_bed_l(kettle: Kettle) -> float:

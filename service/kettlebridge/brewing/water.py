@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import exp
 
 CELSIUS_ZERO_K = 273.15
-SPECIFIC_HEAT_J_PER_KG_K = 4186.0
+WATER_J_PER_KG_K = 4186.0
 """Mean between 20 and 67 °C: 4182; between 20 and 100 °C: 4189 (IAPWS-95)."""
 
 _CRITICAL_K = 647.096

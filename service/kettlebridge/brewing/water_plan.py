@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from kettlebridge.brewing.day import Day
+from kettlebridge.brewing.day import ROOM_C, Day
 from kettlebridge.brewing.energy import before_cooling_c
 from kettlebridge.brewing.gravity import WATER_20_C_KG_PER_L, density_kg_per_l_at_20_c
 from kettlebridge.brewing.mash import (
@@ -27,7 +27,6 @@ LEAST_SPARGE_L = 0.5
 IN_BED_L_PER_KG = 2.0
 """Wort in and between the grains of a bed that has just been lifted (from memory)."""
 S_PER_MIN = 60.0
-ROOM_C = 20.0
 INFUSE_MIN = 3.0
 """From heater off to hot water stirred in (common practice, no source)."""
 

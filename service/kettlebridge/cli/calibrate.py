@@ -18,6 +18,7 @@ from kettlebridge.app import CORE, Assignment, Service, Setting, records_in, run
 from kettlebridge.brewing.calibrating import Finding, control_probe, findings
 from kettlebridge.brewing.calibration_day import CALIBRATION, Part, calibration_day, is_calibration, usual_litres
 from kettlebridge.brewing.calibration_record import Told
+from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.bridges import bridge_of
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE, FAILED
@@ -42,7 +43,6 @@ from kettlebridge.runtime.stuck_guard import StuckGuard
 from kettlebridge.runtime.traces import folded
 from kettlebridge.simulated import calibration
 
-USUAL_ROOM_C = 20.0
 HPA = (600.0, 1080.0)
 PA_PER_HPA = 100.0
 DIGITS = 2
@@ -63,7 +63,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         help=f"a part to skip: {', '.join(part.value for part in Part)}",
     )
     parser.add_argument("--fill", type=float, metavar="L", help="litres to pour in (default: 0.7 of the capacity)")
-    parser.add_argument("--room", type=float, metavar="C", default=USUAL_ROOM_C, help="of the room (default 20 °C)")
+    parser.add_argument("--room", type=float, metavar="C", default=ROOM_C, help="of the room (default 20 °C)")
     parser.add_argument(
         "--pressure", type=float, metavar="HPA", help="of the air at the kettle, not reduced to sea level"
     )

@@ -14,6 +14,7 @@ from kettlebridge.cli.numbers import number
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.errors import FileError, Mistake, UsageError
+from kettlebridge.model.plan import COLDEST_GRAIN_C, HOTTEST_GRAIN_C
 
 USUAL = Day()
 
@@ -36,7 +37,7 @@ def add_sheet(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument(
         "--grain",
-        type=number(-10, 45),
+        type=number(COLDEST_GRAIN_C, HOTTEST_GRAIN_C),
         default=USUAL.grain_c,
         metavar="C",
         help=f"the grain (default {USUAL.grain_c:g})",

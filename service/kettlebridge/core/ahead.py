@@ -9,13 +9,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, field
 
+from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.brewing.energy import cooled_c
 from kettlebridge.brewing.surface import evaporation_w
 from kettlebridge.brewing.vessel import surface_m2
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core.bed import PACE
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.hands import COME_S, HANDS_SPREAD_FRACTION
-from kettlebridge.core.heat import MALT_J_PER_KG_K, ROOM_C, WATER_J_PER_KG_K, Contents, Rise, Way, reach_s
+from kettlebridge.core.heat import MALT_J_PER_KG_K, Contents, Rise, Way, reach_s
 from kettlebridge.core.known import RATE_SPREAD, Known, beforehand, capacity_j_per_k, rise_by
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.model_regulator import BOOST_C, BOOST_PER_C, ceiling_fraction

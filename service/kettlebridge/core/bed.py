@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core.heat import WATER_J_PER_KG_K
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core.observer import Estimate, Model
 from kettlebridge.model.kettle import Kettle
 

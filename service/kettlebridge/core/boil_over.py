@@ -19,7 +19,8 @@ HEAD_POINTS = ((0.10, 3), (0.20, 2), (0.30, 1))
 POWER_POINTS = ((400.0, 2), (200.0, 1))
 """Watts for each litre of head-space, from this on."""
 FAST_C_PER_MIN = 1.0
-BREAK_S = 7 * 60.0
+HOT_BREAK_S = 7 * 60.0
+"""From the boil on, until the foam of its proteins has fallen back (common practice, no source)."""
 ADDED_S = 120.0
 RAISED_FROM, HIGH_FROM = 2, 4
 
@@ -58,7 +59,7 @@ def points(pot: Pot) -> int:
     total = next((worth for share, worth in HEAD_POINTS if head < share * pot.capacity_l), 0)
     total += next((worth for watts, worth in POWER_POINTS if pot.power_w >= watts * head), 0)
     total += pot.rise_c_per_min >= FAST_C_PER_MIN
-    total += pot.boiled_s < BREAK_S
+    total += pot.boiled_s < HOT_BREAK_S
     total += pot.added_s is not None and pot.added_s < ADDED_S
     return total
 

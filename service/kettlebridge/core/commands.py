@@ -25,7 +25,19 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.kettle import ProbeRole
-from kettlebridge.model.plan import AskStep, BoilStep, CirculateStep, HeatStep, HopStandStep, Plan, RestStep, StepKind
+from kettlebridge.model.plan import (
+    COLDEST_GRAIN_C,
+    HEAT_MAX_C,
+    HOTTEST_GRAIN_C,
+    AskStep,
+    BoilStep,
+    CirculateStep,
+    HeatStep,
+    HopStandStep,
+    Plan,
+    RestStep,
+    StepKind,
+)
 from kettlebridge.model.reading import BoardInput
 
 REMEMBERED = 64
@@ -37,10 +49,8 @@ JUST_RAISED_S = 2.0
 """A button pressed so soon after a call cannot have meant it: one push must not answer two calls."""
 MOST_EXTEND_MIN = 240.0
 COLDEST_TARGET_C = 5.0
-HOTTEST_TARGET_C = 90.0
 MOST_WATER_L = 200.0
 COLD_APART_C = 2.0
-COLDEST_GRAIN_C, HOTTEST_GRAIN_C = -15.0, 45.0
 AGAIN = "again"
 """The reason of a command that was taken before."""
 RETURNS = frozenset({CommandKind.START, CommandKind.CARRY_ON, CommandKind.RESET})
@@ -231,7 +241,7 @@ def _grain_told(plan: Plan, state: State, grain_c: float) -> tuple[State, Events
     wanted_c = for_grain_c(step.to_c, plan.profile.water, state.ledger.volume_l, grain_c)
     if wanted_c is None:
         return state, ()
-    target_c = round(min(max(wanted_c, COLDEST_TARGET_C), HOTTEST_TARGET_C), 2)
+    target_c = round(min(max(wanted_c, COLDEST_TARGET_C), HEAT_MAX_C), 2)
     control_c = control_memory(plan.kettle.probes, state.probes).good_c
     over_c = None if control_c is None else round(max(control_c - target_c, 0.0), 2)
     values = (("grain_c", grain_c), ("target_c", target_c), ("over_c", over_c))
@@ -307,7 +317,7 @@ def _retarget(plan: Plan, state: State, command: Command) -> Handled:
     step = current_step(plan, state.stage)
     if not isinstance(step, HeatStep | RestStep | HopStandStep | CirculateStep):
         return "no_target"
-    hottest_c = HOTTEST_TARGET_C if isinstance(step, HeatStep | RestStep) else plan.kettle.boil_c
+    hottest_c = HEAT_MAX_C if isinstance(step, HeatStep | RestStep) else plan.kettle.boil_c
     if command.target_c is None or not COLDEST_TARGET_C <= command.target_c <= hottest_c:
         return "target_out_of_range"
     stage = begun_anew(state.stage, state.now_s)._replace(target_c=command.target_c)

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core import thermal as thermals
 from kettlebridge.core.bed import steady_drop_c
-from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents, loss_fraction, rise_c_per_s
+from kettlebridge.core.heat import Contents, loss_fraction, rise_c_per_s
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.model_regulator import Aim, ceiling_fraction
 from kettlebridge.core.outputs import Outputs

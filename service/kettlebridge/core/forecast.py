@@ -9,12 +9,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from kettlebridge.brewing.chilling import W_PER_K_OF_L_PER_MIN, coil_effectiveness, coil_min
-from kettlebridge.brewing.timetable import IN_LINE_SHARE
+from kettlebridge.brewing.chilling import W_PER_K_OF_L_PER_MIN, coil_effectiveness, coil_min, reachable_c
+from kettlebridge.brewing.day import GRAIN_C, TAP_C
+from kettlebridge.brewing.hop_plan import FALL_MIN
+from kettlebridge.brewing.timetable import IN_LINE_SHARE, S_PER_MIN, STAND_BY_UNDER_C
 from kettlebridge.brewing.vessel import COIL_W_PER_K, COOLING_L_PER_MIN
 from kettlebridge.core import ledger as ledgers
 from kettlebridge.core import sparge_water
 from kettlebridge.core.ahead import Walk, begun
+from kettlebridge.core.boil_over import HOT_BREAK_S
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.hands import COME_S, HANDS_SPREAD_FRACTION, ask_s, call_s
 from kettlebridge.core.heat import loss_fraction
@@ -23,15 +26,7 @@ from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import StageState, added_later_s, remaining_s
 from kettlebridge.core.state import State
 from kettlebridge.core.steps.ask import ANNOUNCE_S
-from kettlebridge.core.steps.boil import (
-    HOSES_AHEAD_S,
-    HOT_BREAK_S,
-    STAND_BY_NEAR_C,
-    STAND_BY_UNDER_C,
-    TAPER_LEAST_FRACTION,
-    TAPER_UNDER_C,
-)
-from kettlebridge.core.steps.chill import reachable_c
+from kettlebridge.core.steps.boil import HOSES_AHEAD_S, STAND_BY_NEAR_C, TAPER_LEAST_FRACTION, TAPER_UNDER_C
 from kettlebridge.core.steps.heat import READY_MARGIN_FRACTION, READY_MARGIN_S
 from kettlebridge.core.steps.heating import BAND_C, NO_PUMP_CEILING_FRACTION, SETTLED_S
 from kettlebridge.model.batch_state import BatchState
@@ -39,6 +34,7 @@ from kettlebridge.model.forecast import Forecast, Need, Spell, StepTimes, When
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
     ASK_ROWS,
+    USUAL_SPARGE_C,
     AdditionKind,
     AskKind,
     AskStep,
@@ -52,12 +48,7 @@ from kettlebridge.model.plan import (
     StepKind,
 )
 
-TAP_C = 12.0
-GRAIN_C = 18.0
-SPARGE_C = 75.0
-"""What is poured in, where nobody has said otherwise (usual figures, no source)."""
 BOIL_SEEN_SPREAD_S = 45.0
-STAND_FALL_S = 180.0
 CHILL_SPREAD_FRACTION = 0.35
 TOGETHER_S = 180.0
 """A pause as short as this is no time to go away."""
@@ -204,9 +195,9 @@ def _filled(walk: Walk, step: AskStep, litres: float) -> None:
     elif step.what is AskKind.DOUGH_IN:
         walk.grain_in(GRAIN_C)
     elif step.what is AskKind.SPARGE:
-        walk.poured(litres, SPARGE_C)
+        walk.poured(litres, USUAL_SPARGE_C)
     elif step.what is AskKind.INFUSE:
-        walk.poured(litres, step.water_c or SPARGE_C)
+        walk.poured(litres, step.water_c or USUAL_SPARGE_C)
     walk.ledger = ledgers.after_ask(walk.ledger, walk.plan, step, None, walk.at_s)
 
 
@@ -280,7 +271,7 @@ def _hop_stand(walk: Walk, step: HopStandStep) -> None:
         walk.need(CallKind.HOSES)
     if name in {"", "cool"} and walk.liquid_c > at_c + BAND_C:
         walk.need(CallKind.COOL)
-        walk.wait(STAND_FALL_S, STAND_FALL_S)
+        walk.wait(FALL_MIN * S_PER_MIN, FALL_MIN * S_PER_MIN)
     walk.liquid_c = at_c
     walk.wait(_left_s(walk, step))
     _additions(walk, step)
@@ -312,10 +303,10 @@ def _chill(walk: Walk, step: ChillStep) -> None:
         if name in {"", "begin", "start"}:
             walk.hands(CallKind.CHILLER_ON, 2.0 * COME_S)
         exchange = coil_effectiveness(COIL_W_PER_K, COOLING_L_PER_MIN) * COOLING_L_PER_MIN * W_PER_K_OF_L_PER_MIN
-        lasts_s = coil_min(litres, walk.liquid_c, reachable_c(step), step.water_c, exchange) * 60.0
+        lasts_s = coil_min(litres, walk.liquid_c, reachable_c(step.to_c, step.water_c), step.water_c, exchange) * 60.0
         walk.wait(lasts_s, CHILL_SPREAD_FRACTION * lasts_s)
         walk.hands(CallKind.CHILLED, COME_S)
-    walk.liquid_c = reachable_c(step)
+    walk.liquid_c = reachable_c(step.to_c, step.water_c)
 
 
 Way = Callable[[Walk, Any], None]

@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
+from kettlebridge.brewing.day import ROOM_C
+from kettlebridge.brewing.energy import BOIL_OFF_W_PER_L_H
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.model.kettle import Kettle
 
-WATER_J_PER_KG_K = 4186.0
 MALT_J_PER_KG_K = 1700.0
 """Malt at 2-4 % moisture: 1.63-1.68 kJ/kgK (malt supplier's tables after Pauls & Whites 1984/85)."""
-ROOM_C = 20.0
-BOIL_OFF_W_PER_L_H = 625.67
-"""Latent heat of water at 1 atm, 2256.47 kJ/kg, for a litre measured at 20 °C (IAPWS-95)."""
 
 
 class Contents(NamedTuple):

@@ -8,10 +8,11 @@ size about as soon as it can be found, and which a healthy day keeps near nothin
 from __future__ import annotations
 
 import math
-from functools import lru_cache
 from typing import NamedTuple
 
-from kettlebridge.core.heat import MALT_J_PER_KG_K, WATER_J_PER_KG_K
+from kettlebridge.brewing.vessel import surface_m2
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
+from kettlebridge.core.heat import MALT_J_PER_KG_K
 from kettlebridge.core.ledger import GRAIN_IN, Grain, Ledger
 from kettlebridge.model.kettle import Kettle
 
@@ -63,6 +64,7 @@ OPEN_W_PER_M2_AT_66_C = 2700.0
 OPEN_GROWTH_PER_C = 0.0425
 """An open tank of hot water: 2.7 kW/m2 at 66 °C, 8.5 at 93 (tables of tank heat losses, no single source)."""
 HEIGHT_PER_DIAMETER = 1.1
+"""Slimmer than `brewing.vessel` has it: the less vapour is counted, the sooner a heater that gives too little shows."""
 
 
 class HeatWatch(NamedTuple):
@@ -308,14 +310,7 @@ def risen_c(w: HeatWatch, h: Heating) -> float:
     return h.control_c - w.asked_c - poured * max(h.kettle.boil_c - w.asked_c, 0.0)
 
 
-@lru_cache(maxsize=64)
-def surface_m2(capacity_l: float) -> float:
-    """The open surface of a kettle somewhat higher than wide."""
-    diameter_m: float = (4.0 * capacity_l / (1000.0 * math.pi * HEIGHT_PER_DIAMETER)) ** (1.0 / 3.0)
-    return 0.25 * math.pi * diameter_m * diameter_m
-
-
 def open_surface_w(kettle: Kettle, liquid_c: float) -> float:
     """What leaves as vapour with the lid off."""
     growth = math.exp(OPEN_GROWTH_PER_C * (liquid_c - 66.0))
-    return surface_m2(kettle.capacity_l) * OPEN_W_PER_M2_AT_66_C * growth
+    return surface_m2(kettle, HEIGHT_PER_DIAMETER) * OPEN_W_PER_M2_AT_66_C * growth

@@ -30,11 +30,10 @@ from kettlebridge.core.grounds import (
 from kettlebridge.core.heat_watch import FAST_C, FROZEN_C, LACK_C, MIXES_C, OPEN_AFTER_S, STRAY_C
 from kettlebridge.core.outputs import Lowers, Outputs, lowered
 from kettlebridge.model.batch_state import BatchState
-from kettlebridge.model.plan import StepKind
+from kettlebridge.model.plan import HEAT_MAX_C, StepKind
 
 RUNNING, NOTHING = BatchState.RUNNING, Lowers.NOTHING
 BAD_STREAK = 4
-HOT_C = 90.0
 HEATS_ABOVE_HOT = (StepKind.BOIL, StepKind.CIRCULATE, StepKind.HOP_STAND)
 PUMP_HOT_C = 80.0
 OVERDUE_HOLD_S = 2 * 3600.0
@@ -102,7 +101,7 @@ def over_limit(e: Evidence) -> bool:
 
 def hot_heating(e: Evidence) -> bool:
     """Above 90 °C in a step that has no business there."""
-    return e.control_c is not None and e.control_c > HOT_C and e.kind not in HEATS_ABOVE_HOT
+    return e.control_c is not None and e.control_c > HEAT_MAX_C and e.kind not in HEATS_ABOVE_HOT
 
 
 def held_for_nobody(e: Evidence) -> bool:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents, Rise
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
+from kettlebridge.core.heat import Contents, Rise
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.learnt import Learnt
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 from enum import Enum
 from typing import NamedTuple
 
-from kettlebridge.core.heat import BOIL_OFF_W_PER_L_H, ROOM_C
+from kettlebridge.brewing.day import ROOM_C
+from kettlebridge.brewing.energy import BOIL_OFF_W_PER_L_H
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import AskKind, AskStep, Plan
 

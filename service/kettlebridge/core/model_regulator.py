@@ -11,8 +11,9 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core.bed import Bed
-from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents
+from kettlebridge.core.heat import Contents
 from kettlebridge.core.known import Known, capacity_j_per_k, promised_c_per_s
 from kettlebridge.core.ledger import GRAIN_IN, Ledger
 from kettlebridge.core.observer import Estimate, Model

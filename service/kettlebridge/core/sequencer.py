@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple, cast
 
+from kettlebridge.brewing.chilling import reachable_c
 from kettlebridge.core import additions, calls, sparge_water
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.heat import Contents, Way, time_to_reach_s
@@ -139,10 +140,8 @@ def _enter_step(scene: Scene[AnyStep], index: int, events: list[Event]) -> tuple
         schedule=additions.schedule(planned),
     )
     events.append(_step_event(EventCode.STEP_BEGUN, entered))
-    if isinstance(step, ChillStep) and chill.reachable_c(step) > step.to_c:
-        events.append(
-            Event(code=EventCode.REACHABLE, values=(("reachable_c", chill.reachable_c(step)), ("to_c", step.to_c)))
-        )
+    if isinstance(step, ChillStep) and (coldest_c := reachable_c(step.to_c, step.water_c)) > step.to_c:
+        events.append(Event(code=EventCode.REACHABLE, values=(("reachable_c", coldest_c), ("to_c", step.to_c))))
     row = STAGES[step.kind][0]
     return _enter_stage(entered, row, events), row
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.boil_over import Pot, risk
 from kettlebridge.core.calls import CALL_ROWS, Call, CallKind
 from kettlebridge.core.ledger import J_PER_KWH, litres_asked
@@ -9,7 +10,7 @@ from kettlebridge.core.probes import ProbeMemory, control_memory
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import remaining_s
 from kettlebridge.core.state import State
-from kettlebridge.core.steps.boil import STAND_BY_UNDER_C, off_the_boil
+from kettlebridge.core.steps.boil import off_the_boil
 from kettlebridge.core.steps.heat import WAIT
 from kettlebridge.core.thermal import bed_c
 from kettlebridge.model.ids import BatchId

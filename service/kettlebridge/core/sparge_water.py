@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
+from kettlebridge.brewing.day import TAP_C
 from kettlebridge.brewing.timetable import S_PER_MIN, SPARGE_READY_MIN, TAKEN_OVER_SHARE
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.hands import ask_s
-from kettlebridge.core.heat import WATER_J_PER_KG_K, Contents
+from kettlebridge.core.heat import Contents
 from kettlebridge.core.known import Known, beforehand, promised_c_per_s
 from kettlebridge.core.ledger import litres_asked
 from kettlebridge.core.stage import Scene, remaining_s
 from kettlebridge.model.plan import AnyStep, AskKind, AskStep, HeatStep, Plan, RestStep, Water
-
-TAP_C = 12.0
-"""What the pot is filled with (common practice, no source)."""
 
 WANTED = Wanted(kind=CallKind.SPARGE_WATER)
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core import calls
 from kettlebridge.core.calls import HOSES, HOT_CUP
 from kettlebridge.core.felt import NOTHING_FELT, Felt
 from kettlebridge.core.felt import felt as felt_now
-from kettlebridge.core.heat import WATER_J_PER_KG_K
 from kettlebridge.core.here import Here, Seen
 from kettlebridge.core.moves import SETTLES_S, Moves
 from kettlebridge.model.kettle import Kettle

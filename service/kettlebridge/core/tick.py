@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.core import arming, commands, conditions, interlocks, relay_window
 from kettlebridge.core.alarms import followed as alarms_followed
 from kettlebridge.core.alarms import sounding
@@ -15,7 +16,6 @@ from kettlebridge.core.attendance import INTERRUPTED, attend, buttons
 from kettlebridge.core.calls import Call, repeat
 from kettlebridge.core.drive import Driven, controlled_bed_c, drive
 from kettlebridge.core.gathering import gathered
-from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.here import Seen
 from kettlebridge.core.ledger import after_absence, moved_on, still_claimed
 from kettlebridge.core.moves import touched

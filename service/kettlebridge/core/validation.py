@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.brewing.vessel import BOIL_COVER, ON_THE_BED_L
-from kettlebridge.core.heat import ROOM_C, boil_fraction
+from kettlebridge.core.heat import boil_fraction
 from kettlebridge.core.ledger import GRAIN_L_PER_KG, litres_asked
 from kettlebridge.model.event import Scalar
 from kettlebridge.model.kettle import ChillWay, Kettle, ProbeRole

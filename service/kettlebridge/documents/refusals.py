@@ -5,6 +5,7 @@ from __future__ import annotations
 from kettlebridge.documents.arming import ARMING_REFUSALS, Refused
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.documents.troubles import TRIP_WORDS
+from kettlebridge.model.plan import COLDEST_GRAIN_C, HOTTEST_GRAIN_C
 
 NOT_IN = "not_in_"
 STILL = "still_"
@@ -23,7 +24,9 @@ REFUSAL_WORDS: dict[str, Refused] = ARMING_REFUSALS | {
         why="The profile does not say what grain its strike temperature is for.",
         do="Confirm without it; another target corrects the strike water.",
     ),
-    "grain_out_of_range": Refused(why="No grain is kept at that.", do="Say it in °C, from -15 to 45."),
+    "grain_out_of_range": Refused(
+        why="No grain is kept at that.", do=f"Say it in °C, from {COLDEST_GRAIN_C:g} to {HOTTEST_GRAIN_C:g}."
+    ),
     "drawn_enough": Refused(why="The pump has run for half a minute.", do="Let go, then begin again."),
     "nothing_left": Refused(why="There is no step left.", do="Begin a new batch."),
     "no_temperature": Refused(

@@ -22,7 +22,12 @@ from kettlebridge.files.fields import (
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import (
     ASK_ROWS,
+    COLDEST_GRAIN_C,
+    HEAT_MAX_C,
+    HOTTEST_GRAIN_C,
     MASH_MAX_C,
+    SPARGE_MAX_C,
+    USUAL_SPARGE_C,
     Addition,
     AdditionKind,
     Aim,
@@ -36,7 +41,6 @@ from kettlebridge.model.plan import (
     RestStep,
 )
 
-HEAT_MAX_C = 90.0
 KEEP_WORDS = "; ".join(f"{kind.value}: 30 to {row.keep_max_c:g} °C" for kind, row in ASK_ROWS.items() if row.keep_max_c)
 HOT_STEPS = "hotter only in boil, hop_stand and circulate"
 
@@ -51,8 +55,8 @@ class WaterTable(Table):
     grain_kg: float = number("kg", 0, 60, "dry grain; 0 for a day without a mash", default=0.0)
     grain_c: float | None = number(
         "°C",
-        -15,
-        45,
+        COLDEST_GRAIN_C,
+        HOTTEST_GRAIN_C,
         "of the grain that the strike temperature was worked out for; it is corrected for what is said in the morning",
         default=None,
         default_words="not known, nothing is corrected",
@@ -65,7 +69,7 @@ class WaterTable(Table):
         default=None,
         default_words="not known, nobody is called to put it on",
     )
-    sparge_c: float = number("°C", 10, 80, "how hot the sparge water is to be", default=75.0)
+    sparge_c: float = number("°C", 10, SPARGE_MAX_C, "how hot the sparge water is to be", default=USUAL_SPARGE_C)
 
 
 class AimTable(Table):

@@ -19,7 +19,7 @@ from kettlebridge.files.fields import (
     table,
     text,
 )
-from kettlebridge.model.plan import MASH_MAX_C, SPARGE_MAX_C, AdditionKind
+from kettlebridge.model.plan import MASH_MAX_C, SPARGE_MAX_C, USUAL_SPARGE_C, AdditionKind
 from kettlebridge.model.recipe import (
     MASHED,
     AdditionUse,
@@ -136,7 +136,7 @@ class MashTable(Table):
         "L/kg", 1.5, 12, "water to grain at dough-in, as far as the kettle holds it", default=3.5
     )
     sparges: bool = switch("rinse the lifted grain; false: all the water goes in at once", default=True)
-    sparge_c: float = number("°C", 10, SPARGE_MAX_C, "the water it is rinsed with", default=75.0)
+    sparge_c: float = number("°C", 10, SPARGE_MAX_C, "the water it is rinsed with", default=USUAL_SPARGE_C)
     infusion_c: float = number("°C", 60, 100, "the water that is poured in for a rest by infusion", default=95.0)
     rest: list[MashRestTable] = table("the rests, at least one", min_length=1, max_length=12)
 

@@ -56,6 +56,15 @@ class AskRow:
 SPARGE_MAX_C = 78.0
 """Above it sparging dissolves starch that is converted no more: alpha-amylase is gone at 80 °C (Kunze, as quoted)."""
 
+USUAL_SPARGE_C = 75.0
+"""Where nobody says otherwise (common practice, no source)."""
+
+HEAT_MAX_C = 90.0
+"""The hottest that a heat step goes: above it only a boil, a stand and a circulation are heated."""
+
+COLDEST_GRAIN_C, HOTTEST_GRAIN_C = -15.0, 45.0
+"""Grain in an unheated shed, and in the sun; anything else is a slip of the pen (common practice, no source)."""
+
 MASH_MAX_C = 80.0
 """Alpha-amylase is gone above it (Kunze, as quoted), and the pump may not run on hotter wort in a mash."""
 
@@ -203,7 +212,7 @@ class Water:
     grain_kg: float = 0.0
     grain_c: float | None = None
     sparge_pot_w: float | None = None
-    sparge_c: float = 75.0
+    sparge_c: float = USUAL_SPARGE_C
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

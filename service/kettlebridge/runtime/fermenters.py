@@ -12,6 +12,7 @@ from collections.abc import AsyncGenerator, Callable
 from contextlib import aclosing
 from typing import Never
 
+from kettlebridge.brewing.measuring import HYDROMETER_SG
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import JournalError, LinkError
 from kettlebridge.model.event import EventCode
@@ -29,8 +30,7 @@ CHANGED_SG = 0.001
 """What is kept before its hour: as much as a hydrometer can be read to, and as little as a fermenter need not mind."""
 AGAIN_S = 30.0
 LIKELY_C = (-5.0, 60.0)
-LIKELY_SG = (0.980, 1.180)
-"""Of beer and wort; anything else is no reading."""
+"""Of a fermenting beer; anything else is no reading, like a gravity that is on no hydrometer."""
 
 Keep = Callable[[BatchId, ProbeReading], None]
 Listen = Callable[[], AsyncGenerator[Heard, None]]
@@ -103,7 +103,7 @@ class FermenterRecord:
 
 
 def _likely(heard: Heard) -> bool:
-    likely_sg = heard.gravity_sg is None or LIKELY_SG[0] <= heard.gravity_sg <= LIKELY_SG[1]
+    likely_sg = heard.gravity_sg is None or HYDROMETER_SG[0] <= heard.gravity_sg <= HYDROMETER_SG[1]
     return LIKELY_C[0] <= heard.at_c <= LIKELY_C[1] and likely_sg
 
 

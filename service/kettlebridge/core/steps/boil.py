@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.additions import any_open
 from kettlebridge.core.boil import boil_seen, doubtful, lost_fraction, plateau_seen, telling_fraction, watched
+from kettlebridge.core.boil_over import HOT_BREAK_S
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import boil_fraction, loss_fraction
 from kettlebridge.core.stage import (
@@ -21,7 +23,6 @@ from kettlebridge.core.stage import (
 from kettlebridge.core.steps.heating import timer_done
 from kettlebridge.model.plan import BoilStep
 
-STAND_BY_UNDER_C = 4.0
 STAND_BY_NEAR_C = 0.3
 STAND_BY_LIMIT_S = 45 * 60.0
 TAPER_UNDER_C = 2.0
@@ -33,7 +34,6 @@ CALM_UNDER_C = 0.5
 """Wort that fell so far under its boil lost its lid, or was cooled: the climb no longer says what it takes."""
 STALLED_SHARE = 0.25
 """Of the net power: where a stall showed what is lost, steam has its part in that."""
-HOT_BREAK_S = 7 * 60.0
 RAMP_BACK_S = 5 * 60.0
 ASK_BOILING_S = 20 * 60.0
 STILL_BOILING_C = 1.5

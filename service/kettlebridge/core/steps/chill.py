@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
+from kettlebridge.brewing.chilling import reachable_c
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.stage import DONE, NOTHING, Scene, Stage, Wish, always, answered, asks, nothing
 from kettlebridge.model.kettle import ChillWay
 from kettlebridge.model.plan import ChillStep
 
-APPROACH_C = 2.0
-"""How close to its water a coil brings the wort in a reasonable time (common practice, no source)."""
 NEAR_C = 0.3
 
 
@@ -17,17 +16,12 @@ def way(scene: Scene[ChillStep]) -> ChillWay:
     return scene.step.way or scene.plan.kettle.chill
 
 
-def reachable_c(step: ChillStep) -> float:
-    """The coldest that this cooling water can bring, or the target where that is warmer."""
-    return max(step.to_c, step.water_c + APPROACH_C)
-
-
 def _in_line(scene: Scene[ChillStep]) -> bool:
     return way(scene) is ChillWay.IN_LINE
 
 
 def _fallen(scene: Scene[ChillStep]) -> bool:
-    return scene.control_c is not None and scene.control_c <= reachable_c(scene.step) + NEAR_C
+    return scene.control_c is not None and scene.control_c <= reachable_c(scene.step.to_c, scene.step.water_c) + NEAR_C
 
 
 def _transfer(scene: Scene[ChillStep]) -> Wish:

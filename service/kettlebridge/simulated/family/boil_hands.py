@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.state import initial
-from kettlebridge.core.steps.boil import STAND_BY_UNDER_C
 from kettlebridge.core.tick import tick
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind

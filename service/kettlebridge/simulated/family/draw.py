@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass
 
-from kettlebridge.core.heat import MALT_J_PER_KG_K, WATER_J_PER_KG_K
+from kettlebridge.brewing.water import WATER_J_PER_KG_K
+from kettlebridge.core.heat import MALT_J_PER_KG_K
 from kettlebridge.core.ledger import GRAIN_L_PER_KG
 from kettlebridge.files.kettle_file import default_loss_w_per_k
 from kettlebridge.model.ids import KettleId, ProbeName

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
+from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.core.drive import drive
-from kettlebridge.core.heat import ROOM_C
 from kettlebridge.core.probes import UNHEARD, observe
 from kettlebridge.core.regulator import AT_REST
 from kettlebridge.core.relay_window import CLOSED
