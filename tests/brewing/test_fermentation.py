@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from kettlebridge.brewing.fermentation import DAY_S, Ferment, standing
+from kettlebridge.brewing.fermentation import Ferment, standing
 from kettlebridge.documents.ferment_words import FERMENT_WORDS
 from kettlebridge.model.fermentation import FermentReading
+from kettlebridge.model.units import S_PER_DAY
 
 
 def readings(*pairs: tuple[float, float]) -> tuple[FermentReading, ...]:
     """(day, gravity)."""
     return tuple(
-        FermentReading(at_utc_s=1_800_000_000.0 + day * DAY_S, read_sg=sg, at_c=20.0, gravity_sg=sg)
+        FermentReading(at_utc_s=1_800_000_000.0 + day * S_PER_DAY, read_sg=sg, at_c=20.0, gravity_sg=sg)
         for day, sg in pairs
     )
 

@@ -31,10 +31,8 @@ NUMBER = re.compile(r"^([A-Z][A-Z0-9_]+) = ([\d._e*+ /()]+)$")
 FOR_S = re.compile(r"for_s=([\d.]+)")
 CODE = re.compile(r'code="(\w+)"')
 TIMES = (0.5, 2.0)
-NOT_RULES = frozenset(
-    {"NEVER_HEARD_S", "SAME_C", "SECONDS_PER_MIN", "BOOTS_KEPT", "TOKEN_WRAPS", "USUAL_SPARGE_C", "MASH_MAX_C"}
-)
-"""Stand for "never", "the same", "usual", for what a unit or a counter holds, and for what a file alone is held to."""
+NOT_RULES = frozenset({"NEVER_HEARD_S", "SAME_C", "BOOTS_KEPT", "TOKEN_WRAPS", "USUAL_SPARGE_C", "MASH_MAX_C"})
+"""Stand for "never", "the same", "usual", for what a counter holds, and for what a file alone is held to."""
 TESTS = ("tests/core/test_heat_watch.py", "tests/core/test_interlocks.py", "tests/core")
 SLOW = "--ignore=tests/core/test_properties.py"
 """What holds for any input holds for other numbers too."""

@@ -9,7 +9,7 @@ from dataclasses import replace
 from kettlebridge.documents.trace_svg import MARKS, Coming, spoken, trace_svg
 from kettlebridge.documents.trace_tables import events_table, steps_table, table_html
 from kettlebridge.files.local_time import zone_time
-from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.event import Event, EventCode, Scalar
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.trace import Happening, Series, Span, Trace
@@ -35,7 +35,7 @@ def a_trace(points: int = 60, *, without: range = range(0), name: str = "Sugar r
     return Trace(batch=BatchId("thimble-1"), series=series, spans=spans, last=last)
 
 
-def happened(code: EventCode, **values: str) -> Happening:
+def happened(code: EventCode, **values: Scalar) -> Happening:
     return Happening(event=Event(code=code, values=tuple(values.items())), seen=replace(snapshot(), now_s=300.0))
 
 
@@ -113,7 +113,7 @@ def test_an_empty_trace_is_a_picture_too() -> None:
 
 def test_the_table_behind_it_has_every_step_and_everything_that_people_are_told() -> None:
     told = happened(EventCode.REST_REACHED)
-    trace = replace(a_trace(), happenings=(told, happened(EventCode.STAGE, stage="begin")))
+    trace = replace(a_trace(), happenings=(told, happened(EventCode.STAGE, index=0, stage="begin")))
     steps = steps_table(trace, plan(), UTC)
     assert [row[0] for row in steps.rows] == ["Sugar rest", "Lift", "Boil"]
     assert steps.rows[0][2:] == ("08:00", "10 min", "20.0 °C", "79.0 °C")

@@ -65,15 +65,21 @@ def used(module: str, statement: ast.stmt, brought: dict[str, str]) -> Iterator[
                 yield f"{brought[name]}.{attribute}"
 
 
+def origin(name: str, brought: dict[str, dict[str, str]]) -> str:
+    """Where a name is made that a package hands on."""
+    module, _, last = name.rpartition(".")
+    return origin(brought[module][last], brought) if last in brought.get(module, {}) else name
+
+
 def unused(trees: dict[str, ast.Module]) -> set[str]:
     """Names that nothing in `trees` reads."""
+    brought = {module: imported(tree) for module, tree in trees.items()}
     made: set[str] = set()
     read: set[str] = set()
     for module, tree in trees.items():
-        brought = imported(tree)
         for statement in tree.body:
             made |= {f"{module}.{name}" for name in given(statement) if name not in FETCHED_BY_NAME}
-            read |= set(used(module, statement, brought))
+            read |= {origin(name, brought) for name in used(module, statement, brought[module])}
     return made - read
 
 
@@ -86,3 +92,10 @@ def test_a_name_that_only_calls_itself_is_found() -> None:
     other = "from a import again as once\n\nprint(once(4))\n"
     assert unused({"a": ast.parse(source)}) == {"a.again"}
     assert unused({"a": ast.parse(source), "b": ast.parse(other)}) == set()
+
+
+def test_a_name_that_a_package_hands_on_is_used_where_the_package_is_asked_for_it() -> None:
+    package = "from a.inner import once\n\n__all__ = ['once']\n"
+    trees = {"a.inner": ast.parse("def once() -> None: ...\n"), "a": ast.parse(package)}
+    assert unused(trees) == {"a.inner.once"}
+    assert unused(trees | {"b": ast.parse("from a import once\n\nonce()\n")}) == set()

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge import app
-from kettlebridge.core.alarms import PRESENT, AlarmCause
+from kettlebridge.core.alarms import AlarmCause
 from kettlebridge.core.promises import PROMISES
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import load_kettle
@@ -22,6 +22,7 @@ from kettlebridge.journal.queries import SqliteRecords
 from kettlebridge.journal.store import SqliteJournal, open_journal
 from kettlebridge.journal.work import Progress
 from kettlebridge.journal.writer import Writer
+from kettlebridge.model.alarm import PRESENT
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import CommandId, KettleId

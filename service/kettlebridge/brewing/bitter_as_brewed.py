@@ -9,10 +9,10 @@ from kettlebridge.brewing.brew_sheet import Sheet
 from kettlebridge.brewing.brewed import Brewed
 from kettlebridge.brewing.hop_plan import HopLine
 from kettlebridge.brewing.isomerisation import Span, boil_minutes
-from kettlebridge.brewing.timetable import S_PER_MIN
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.recipe import Hop, HopUse
 from kettlebridge.model.trace import Trace
+from kettlebridge.model.units import S_PER_MIN
 
 COUNTED_C = 50.0
 """Below it a day isomerises less than a minute at the boil does."""

@@ -35,8 +35,8 @@ from kettlebridge.brewing.water_plan import (
 from kettlebridge.brewing.yeast import ALE_MILLION_PER_ML_PLATO, LAGER_MILLION_PER_ML_PLATO, cells_billion
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.recipe import HopUse, Recipe, YeastKind
+from kettlebridge.model.units import G_PER_KG
 
-G_PER_KG = 1000.0
 RATES = {YeastKind.ALE: ALE_MILLION_PER_ML_PLATO, YeastKind.LAGER: LAGER_MILLION_PER_ML_PLATO}
 SOAKED = frozenset({HopUse.FIRST_WORT, HopUse.BOIL, HopUse.STAND})
 """Uses whose hops stay behind in the kettle, wet."""

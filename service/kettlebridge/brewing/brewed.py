@@ -6,14 +6,12 @@ from dataclasses import dataclass
 
 from kettlebridge.brewing.extract import EXTRACT_L_PER_KG
 from kettlebridge.brewing.gravity import extract_kg, plato
-from kettlebridge.brewing.timetable import S_PER_MIN
-from kettlebridge.brewing.volumes import MIN_PER_H
-from kettlebridge.model.event import Event, EventCode
+from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import AdditionKind, AskKind, AskStep, BoilStep, HopStandStep, Plan, RestStep, StepKind
 from kettlebridge.model.plan import CirculateStep as Circulate
 from kettlebridge.model.trace import Happening, Span, Trace
+from kettlebridge.model.units import G_PER_KG, MIN_PER_H, S_PER_MIN
 
-G_PER_KG = 1000.0
 LEAST_BOIL_MIN = 10.0
 """From a shorter boil no rate can be read."""
 
@@ -87,7 +85,7 @@ def brewed(plan: Plan, trace: Trace) -> Brewed:
     collected_s = _collected_s(plan, trace)
     return Brewed(
         steps=tuple(_step_times(plan, span) for span in trace.spans),
-        additions=tuple(_addition_times(each) for each in _of(trace, EventCode.ADDITION_MADE)),
+        additions=tuple(_addition_times(each) for each in trace.of(EventCode.ADDITION_MADE)),
         water_l=_water_l(trace, told_s),
         grain_kg=plan.profile.water.grain_kg,
         pre_boil_l=_measured(trace, "volume_l", collected_s, told_s),
@@ -108,15 +106,6 @@ def added_l(plan: Plan) -> float:
     return EXTRACT_L_PER_KG * grams / G_PER_KG
 
 
-def _of(trace: Trace, code: EventCode) -> list[Happening]:
-    return [each for each in trace.happenings if each.event.code is code]
-
-
-def _number(event: Event, name: str) -> float | None:
-    value = event.get(name)
-    return float(value) if isinstance(value, int | float) else None
-
-
 def _step_times(plan: Plan, span: Span) -> StepTimes:
     step = plan.profile.steps[span.index]
     return StepTimes(
@@ -130,8 +119,8 @@ def _step_times(plan: Plan, span: Span) -> StepTimes:
 def _addition_times(each: Happening) -> AdditionTimes:
     return AdditionTimes(
         name=str(each.event.get("addition")),
-        planned_min=_number(each.event, "planned_before_end_min") or 0.0,
-        made_min=_number(each.event, "made_before_end_min") or 0.0,
+        planned_min=each.event.figure("planned_before_end_min"),
+        made_min=each.event.figure("made_before_end_min"),
         made_s=each.at_s,
     )
 
@@ -150,9 +139,10 @@ def _collected_s(plan: Plan, trace: Trace) -> float:
 def _measured(trace: Trace, name: str, from_s: float, before_s: float | None) -> float | None:
     """The last figure of that name within that time."""
     found = None
-    for each in _of(trace, EventCode.MEASURED):
+    for each in trace.of(EventCode.MEASURED):
         if from_s <= each.at_s and (before_s is None or each.at_s < before_s):
-            found = _number(each.event, name) or found
+            value = each.event.number(name)
+            found = found if value is None else value
     return found
 
 
@@ -164,7 +154,7 @@ def _water_l(trace: Trace, before_s: float | None) -> float | None:
             break
         if each.event.code not in {EventCode.FILL, EventCode.MEASURED}:
             continue
-        volume_l = _number(each.event, "volume_l")
+        volume_l = each.event.number("volume_l")
         if volume_l is None:
             continue
         if each.event.code is EventCode.FILL:

@@ -21,8 +21,8 @@ from kettlebridge.brewing.timetable import climb_vapour_l
 from kettlebridge.brewing.vessel import surface_m2
 from kettlebridge.model.kettle import Kettle, Probe, ProbeRole
 from kettlebridge.model.trace import Trace
+from kettlebridge.model.units import S_PER_H
 
-S_PER_H = 3600.0
 LAYERS_S = 180.0
 ICE_S = 90.0
 BOILS_FOR_S = 120.0

@@ -57,8 +57,8 @@ class Record:
     @property
     def poured_l(self) -> float:
         """Into the kettle. Raises Unmeasured."""
-        asked = (each for each in self.trace.happenings if each.event.code is EventCode.STEP_DONE)
-        done = next((each for each in asked if each.event.get("step") == FILL), None)
+        ended = self.trace.of(EventCode.STEP_DONE)
+        done = next((each for each in ended if each.event.get("step") == FILL), None)
         if done is None or done.seen.volume_l is None:
             raise Unmeasured(FILL)
         return done.seen.volume_l
@@ -91,12 +91,10 @@ class Record:
         if self.told.after_boil_l is not None:
             return self.told.after_boil_l
         _, ended_s = self._boil()
-        read = (
-            each for each in self.trace.happenings if each.event.code is EventCode.MEASURED and each.at_s >= ended_s
-        )
-        litres = [volume_l for each in read if isinstance(volume_l := each.event.get("volume_l"), int | float)]
+        read = (each.event.number("volume_l") for each in self.trace.of(EventCode.MEASURED) if each.at_s >= ended_s)
+        litres = [volume_l for volume_l in read if volume_l is not None]
         if litres:
-            return float(litres[-1])
+            return litres[-1]
         self._wanted(LITRES)
         raise ValueError("it needs the litres that the boil left, read off the scale: --after-boil L")
 

@@ -11,12 +11,12 @@ from kettlebridge.brewing.extract import highest_first_wort_plato
 from kettlebridge.brewing.mash import bed_l
 from kettlebridge.brewing.timetable import heat_can_boil
 from kettlebridge.brewing.vessel import BOIL_COVER, ON_THE_BED_L
-from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.brewing.water_plan import LEAST_SPARGE_L
 from kettlebridge.brewing.yeast import million_per_ml_plato
 from kettlebridge.model.plan import HEAT_MAX_C, SPARGE_MAX_C, AdditionKind
 from kettlebridge.model.recipe import AdditionUse
+from kettlebridge.model.units import MIN_PER_H
 
 HEAD_SPACE_FRACTION = 0.20
 """Free of the kettle at the hot break (from memory)."""

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from kettlebridge.brewing.day import Day
-from kettlebridge.brewing.energy import J_PER_KWH, boiling_w
+from kettlebridge.brewing.energy import boiling_w
 from kettlebridge.brewing.mash import water_capacity_j_per_k
 from kettlebridge.brewing.vessel import covered_loss_w_per_k, steel_j_per_k
 from kettlebridge.brewing.volumes import Volumes
 from kettlebridge.brewing.water_plan import WaterPlan, mash_j_per_k
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.recipe import Recipe
+from kettlebridge.model.units import J_PER_KWH, S_PER_MIN
 
-S_PER_MIN = 60.0
 CLEANING_C = 60.0
 CLEANING_SHARE = 0.45
 """Of the kettle's capacity that is heated for cleaning."""

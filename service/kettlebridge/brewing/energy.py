@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from math import exp, log
 
-J_PER_KWH = 3.6e6
 BOIL_OFF_W_PER_L_H = 625.67
 """Latent heat of water at 1 atm for a litre an hour, measured at 20 °C (IAPWS-95)."""
 

@@ -6,13 +6,13 @@ from collections.abc import Sequence
 from enum import Enum
 
 from kettlebridge.model.fermentation import FermentReading, ProbeReading
+from kettlebridge.model.units import S_PER_DAY
 
 DAYS_APART = 2.0
 EQUAL_SG = 0.001
 """Equal to what a hydrometer can be read to, two days apart (common practice, no source)."""
 STUCK_OVER_SG = 0.004
 """So much above what the yeast was to reach, it may only have stopped for a while (common practice, no source)."""
-DAY_S = 24 * 3600.0
 
 
 class Ferment(Enum):
@@ -47,7 +47,7 @@ def standing(readings: Sequence[FermentReading], expected_sg: float | None = Non
     steady = _steady_since(readings)
     if steady is last:
         return Ferment.RISING if last.gravity_sg > readings[-2].gravity_sg else Ferment.FALLING
-    if last.at_utc_s - steady.at_utc_s < DAYS_APART * DAY_S:
+    if last.at_utc_s - steady.at_utc_s < DAYS_APART * S_PER_DAY:
         return Ferment.TOO_SOON
     if expected_sg is not None and last.gravity_sg > expected_sg + STUCK_OVER_SG:
         return Ferment.STUCK

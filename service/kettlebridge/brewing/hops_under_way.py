@@ -6,10 +6,10 @@ from kettlebridge.brewing.bitter_as_brewed import hot_history
 from kettlebridge.brewing.hop_plan import FALL_MIN
 from kettlebridge.brewing.isomerisation import Span, boil_minutes
 from kettlebridge.brewing.outlook import Bitter
-from kettlebridge.brewing.timetable import S_PER_MIN
 from kettlebridge.brewing.under_way import UnderWay
 from kettlebridge.model.plan import Addition, AdditionKind, Aim, HopStandStep, Plan
 from kettlebridge.model.trace import Trace
+from kettlebridge.model.units import S_PER_MIN
 
 
 def hops_under_way(plan: Plan, aim: Aim, trace: Trace, way: UnderWay) -> tuple[Bitter, ...] | None:

@@ -9,6 +9,8 @@ from kettlebridge.brewing.mash import GRAIN_ROOM_L_PER_KG
 from kettlebridge.brewing.refractometer import brix_at_20_c, wort_plato
 from kettlebridge.brewing.water import cold_litres
 
+HYDROMETER, REFRACTOMETER, SCALE = "hydrometer", "refractometer", "scale"
+"""By what it was read, in the record."""
 HYDROMETER_C = (0.0, 60.0)
 """Hotter samples steam and crack glass: cool them first (common practice, no source)."""
 HYDROMETER_SG = (0.98, 1.18)

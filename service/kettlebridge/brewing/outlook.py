@@ -12,7 +12,7 @@ from kettlebridge.brewing.bitterness import ibu, utilisation
 from kettlebridge.brewing.extract import EXTRACT_L_PER_KG, plato_of
 from kettlebridge.brewing.gravity import sg
 from kettlebridge.brewing.isomerisation import Span, boil_minutes
-from kettlebridge.brewing.volumes import MIN_PER_H
+from kettlebridge.model.units import MIN_PER_H
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,8 +11,8 @@ from kettlebridge.brewing.hop_plan import hop_lines
 from kettlebridge.brewing.outlook import Bitter, Standing
 from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.rescue_choices import Wanted, choices, left_as_it_is
-from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.model.recipe import Fermentable, Hop, HopUse
+from kettlebridge.model.units import MIN_PER_H
 
 IN_THE_BOIL = frozenset({HopUse.BOIL, HopUse.FIRST_WORT})
 

@@ -10,7 +10,7 @@ from kettlebridge.brewing.extract import EXTRACT_L_PER_KG, plato_of, sugar_to_ra
 from kettlebridge.brewing.gravity import density_kg_per_l_at_20_c, extract_kg, plato
 from kettlebridge.brewing.outlook import Change, Ends, Standing, ends
 from kettlebridge.brewing.rescue import Advice
-from kettlebridge.brewing.volumes import MIN_PER_H
+from kettlebridge.model.units import G_PER_KG, MIN_PER_H
 
 NEAR_SG = 0.001
 """Closer than this is within what a hydrometer can be read to (common practice, no source)."""
@@ -20,7 +20,6 @@ LONGEST_MIN = 120.0
 """More is no mending any more, it is another boil (common practice, no source)."""
 DRY_EXTRACT_FRACTION = 0.95
 """Of dry malt extract, what is extract: 44 points of sugar's 46 (common practice, no source)."""
-G_PER_KG = 1000.0
 LITRE_DIGITS = 1
 
 

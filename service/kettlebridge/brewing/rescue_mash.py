@@ -8,7 +8,8 @@ from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.timetable import RAMP_SHARE
 from kettlebridge.brewing.vessel import covered_loss_w_per_k, steel_j_per_k
 from kettlebridge.brewing.water import hot_litres
-from kettlebridge.brewing.water_plan import RIM_FRACTION, S_PER_MIN, mash_j_per_k
+from kettlebridge.brewing.water_plan import RIM_FRACTION, mash_j_per_k
+from kettlebridge.model.units import S_PER_MIN
 
 NEAR_C = 0.5
 """Closer than this nothing needs mending: stirring alone moves a mash as much (common practice, no source)."""

@@ -11,12 +11,12 @@ from kettlebridge.brewing.hops_under_way import hops_under_way, waits_min
 from kettlebridge.brewing.outlook import Standing
 from kettlebridge.brewing.rescue import Advice, Rescue
 from kettlebridge.brewing.rescue_choices import Wanted, choices, left_as_it_is
-from kettlebridge.brewing.timetable import S_PER_MIN, climb_vapour_l, heat_can_boil
+from kettlebridge.brewing.timetable import climb_vapour_l, heat_can_boil
 from kettlebridge.brewing.under_way import UnderWay, under_way
-from kettlebridge.brewing.volumes import MIN_PER_H
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import Addition, Aim, Plan
 from kettlebridge.model.trace import Happening, Trace
+from kettlebridge.model.units import MIN_PER_H, S_PER_MIN
 
 PAIR_S = 15 * S_PER_MIN
 """Litres read off so soon after a gravity are the litres of that gravity (common practice, no source)."""
@@ -89,13 +89,8 @@ def _held_kg(way: UnderWay, gravity: Happening) -> float:
     there_l += room_to_now - _since(way, gravity.at_s)[1]
     soon = next((each for each in way.volumes if 0.0 < each.at_s - gravity.at_s <= PAIR_S), None)
     if soon is not None:
-        there_l += _number(soon, "volume_l") - _number(soon, "counted_l")
-    return extract_kg(there_l, plato(_number(gravity, "gravity_sg"))) + _since(way, gravity.at_s)[0]
-
-
-def _number(each: Happening, name: str) -> float:
-    value = each.event.get(name)
-    return float(value) if isinstance(value, int | float) else 0.0
+        there_l += soon.event.figure("volume_l") - soon.event.figure("counted_l")
+    return extract_kg(there_l, plato(gravity.event.figure("gravity_sg"))) + _since(way, gravity.at_s)[0]
 
 
 def _boil_off_l_per_h(plan: Plan, way: UnderWay) -> float:

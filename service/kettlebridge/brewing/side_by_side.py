@@ -8,9 +8,9 @@ from typing import TypeVar
 
 from kettlebridge.brewing.beside_plan import Beside
 from kettlebridge.brewing.brewed import AdditionTimes, Brewed
-from kettlebridge.brewing.timetable import S_PER_MIN
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.trace import Series, Span, Trace
+from kettlebridge.model.units import S_PER_MIN
 
 T = TypeVar("T")
 

@@ -21,9 +21,8 @@ from kettlebridge.brewing.volumes import Volumes
 from kettlebridge.brewing.water_plan import WaterPlan, mash_j_per_k
 from kettlebridge.model.kettle import ChillWay, Kettle
 from kettlebridge.model.recipe import Recipe
+from kettlebridge.model.units import MIN_PER_H, S_PER_MIN
 
-S_PER_MIN = 60.0
-MIN_PER_H = 60.0
 RAMP_SHARE = 0.85
 """Of full power that a mash takes on its way up: the rest is held back near the target (estimate)."""
 FILL_MIN = 10.0

@@ -55,10 +55,8 @@ def fit_of(events: Iterable[Event]) -> Fit | None:
     told = next((event for event in events if event.code is EventCode.HEAT_UP_FITTED), None)
     if told is None:
         return None
-    rate_fraction, delay_s = told.get("rate_fraction"), told.get("delay_s")
-    if not isinstance(rate_fraction, int | float) or not isinstance(delay_s, int | float):
-        return None
-    return Fit(rate_fraction=float(rate_fraction), delay_s=float(delay_s))
+    rate_fraction, delay_s = told.number("rate_fraction"), told.number("delay_s")
+    return None if rate_fraction is None or delay_s is None else Fit(rate_fraction=rate_fraction, delay_s=delay_s)
 
 
 def trends(fits: Sequence[Fit]) -> tuple[Trend, ...]:

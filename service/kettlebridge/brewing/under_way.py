@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from kettlebridge.brewing.timetable import S_PER_MIN
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import Addition, AdditionKind, AskKind, AskStep, BoilStep, HopStandStep, Plan
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.model.trace import Happening, Trace
+from kettlebridge.model.units import S_PER_MIN
 
 CHANGES_WORT = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.INFUSE, AskKind.LIFT, AskKind.SPARGE})
 """While one of these is to come before the boil, nothing measured says what will be boiled."""
@@ -53,7 +53,7 @@ def under_way(plan: Plan, trace: Trace) -> UnderWay | None:
     if not _settled(plan, here, boil_index) or _refilled(plan, here, boil_index):
         return None
     left_min = _left_min(last, boil, boil_index)
-    measured = [each for each in trace.happenings if each.event.code is EventCode.MEASURED]
+    measured = trace.of(EventCode.MEASURED)
     without_grain = [
         each
         for each in measured
@@ -108,8 +108,8 @@ def _boiled_min(trace: Trace, last: Snapshot, boil_index: int) -> float:
 def _additions(plan: Plan, trace: Trace) -> tuple[tuple[int, Made], ...]:
     made = {
         (each.seen.step.index, each.event.get("index")): each
-        for each in trace.happenings
-        if each.event.code is EventCode.ADDITION_MADE and each.seen.step is not None
+        for each in trace.of(EventCode.ADDITION_MADE)
+        if each.seen.step is not None
     }
     return tuple(
         (index, (addition, made.get((index, place))))

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-MIN_PER_H = 60.0
+from kettlebridge.model.units import MIN_PER_H
+
 HOPS_SOAK_L_PER_KG = 6.0
 """Wort that hop pellets keep; leaf keeps more (common practice, no source)."""
 

@@ -20,13 +20,13 @@ from kettlebridge.brewing.volumes import Volumes
 from kettlebridge.brewing.water import hot_litres
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.recipe import Mash, Recipe, Way
+from kettlebridge.model.units import S_PER_MIN
 
 RIM_FRACTION = 0.97
 """A mash is stirred: the last three per cent to the brim stay free."""
 LEAST_SPARGE_L = 0.5
 IN_BED_L_PER_KG = 2.0
 """Wort in and between the grains of a bed that has just been lifted (from memory)."""
-S_PER_MIN = 60.0
 INFUSE_MIN = 3.0
 """From heater off to hot water stirred in (common practice, no source)."""
 

@@ -14,7 +14,6 @@ from rich.table import Table
 
 from kettlebridge.cli import family_bench, fault_bench
 from kettlebridge.cli.exits import DONE, FAILED, USAGE
-from kettlebridge.core.ledger import J_PER_KWH
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
 from kettlebridge.files.kettle_file import load_kettle
@@ -22,6 +21,7 @@ from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import FileError, UsageError
 from kettlebridge.model.plan import Plan
+from kettlebridge.model.units import J_PER_KWH, S_PER_MIN
 from kettlebridge.runtime.clock import RealClock
 from kettlebridge.runtime.replay import event_hash
 from kettlebridge.simulated.day_report import DayReport, StepFigures
@@ -29,7 +29,6 @@ from kettlebridge.simulated.virtual_day import LONGEST_DAY_S, VirtualDay
 
 REFERENCE_DAY_S = 6.5 * 3600.0
 SHOW_EVERY_TICKS = 500
-S_PER_MIN = 60.0
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:

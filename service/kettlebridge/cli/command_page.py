@@ -6,9 +6,9 @@ import argparse
 import re
 import sys
 from collections.abc import Iterator
-from pathlib import Path
 
 from kettlebridge.cli.main import COMMANDS, parser
+from kettlebridge.files.renewal import renew
 
 _PLACE = re.compile(r"(<!-- commands, generated -->\n).*?(<!-- end of commands -->)", re.DOTALL)
 WIDTH = 100
@@ -45,11 +45,5 @@ def _help(one: argparse.ArgumentParser) -> str:
     return one.format_help().rstrip()
 
 
-def main() -> None:
-    """Renews the page that the command line names."""
-    page = Path(sys.argv[1])
-    page.write_text(renewed(page.read_text(encoding="utf-8")), encoding="utf-8")
-
-
 if __name__ == "__main__":
-    main()
+    renew(sys.argv[1], renewed)

@@ -14,7 +14,6 @@ from kettlebridge.brewing.beside_plan import Beside, beside, sheet_of_plan
 from kettlebridge.brewing.bitter_as_brewed import hops_as_brewed
 from kettlebridge.brewing.brewed import Brewed, brewed
 from kettlebridge.brewing.side_by_side import addition_rows, figure_rows, step_rows
-from kettlebridge.brewing.timetable import S_PER_MIN
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state
 from kettlebridge.cli.tables import show
@@ -26,6 +25,7 @@ from kettlebridge.model.errors import UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.trace import Trace
+from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.ports import BatchHeader, Records
 from kettlebridge.runtime.traces import folded
 

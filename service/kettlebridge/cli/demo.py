@@ -31,6 +31,7 @@ from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.model.units import S_PER_DAY
 from kettlebridge.runtime.clock import RealClock, run_paced
 from kettlebridge.runtime.traces import folded
 from kettlebridge.simulated.brewer import USUAL_WAYS
@@ -50,7 +51,6 @@ USUAL, HARD = "usual", "hard"
 """What `--mishaps` may be told."""
 
 DAY_BEGINS = "06:00"
-DAY_S = 24 * 3600.0
 EXAMPLE_KETTLE = "ferryman"
 EXAMPLE_PROFILE = "long_crossing_porter"
 TEMPORARY = "temp"
@@ -111,7 +111,7 @@ def run(args: argparse.Namespace) -> int:
         file = at_broker(file, broker)
     file = replace(file, code=file.code or DEMO_CODE)
     time = system_time()
-    start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - DAY_S).at_utc_s
+    start_utc_s = time.next_at(DAY_BEGINS, RealClock().at_utc_s() - S_PER_DAY).at_utc_s
     practice = PracticeDay(seed=args.seed, hands_off=args.hands_off) if args.mishaps else None
     faults = _faults(args, file)
     with _folder(args.state) as folder:

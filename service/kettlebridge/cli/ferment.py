@@ -23,11 +23,11 @@ from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.fermentation import FermentReading, ProbeReading
 from kettlebridge.model.ids import BatchId
+from kettlebridge.model.units import S_PER_H
 from kettlebridge.ports import Records
 from kettlebridge.runtime.clock import RealClock
 
 LONGEST_AGO_H = 24.0 * 365
-S_PER_H = 3600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,11 +94,11 @@ def run(args: argparse.Namespace) -> int:
 def _original_sg(records: Records, batch: BatchId, readings: Sequence[FermentReading]) -> float | None:
     """The last gravity measured in the kettle, or else the first in the fermenter."""
     measured = [
-        event.get("gravity_sg")
+        event.figure("gravity_sg")
         for _, event in records.events(batch)
         if event.code is EventCode.MEASURED and event.get("what") == "gravity"
     ]
-    if measured and isinstance(measured[-1], float):
+    if measured:
         return measured[-1]
     return readings[0].gravity_sg if readings else None
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Mapping, Sequence
-from typing import TypeVar
+from collections.abc import Mapping, Sequence
 
 from kettlebridge.app import Assignment
+from kettlebridge.cli.noted import read_or_noted
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
@@ -16,8 +16,6 @@ from kettlebridge.model.errors import FileError, Mistake, UsageError
 from kettlebridge.model.plan import Profile
 
 PathLike = str | os.PathLike[str]
-Named = TypeVar("Named")
-Read = TypeVar("Read")
 
 
 def load_assignments(kettles: Sequence[PathLike], profiles: Mapping[str, PathLike]) -> tuple[Assignment, ...]:
@@ -26,10 +24,10 @@ def load_assignments(kettles: Sequence[PathLike], profiles: Mapping[str, PathLik
     Raises FileError with every mistake, UsageError for a profile that is meant for a kettle that is not there.
     """
     mistakes: list[Mistake] = []
-    files = _read(load_kettles, kettles, mistakes) or ()
+    files = read_or_noted(load_kettles, kettles, mistakes) or ()
     loaded: dict[str, Profile] = {}
     for kettle, path in profiles.items():
-        if (profile := _read(load_profile, path, mistakes)) is not None:
+        if (profile := read_or_noted(load_profile, path, mistakes)) is not None:
             loaded[kettle] = profile
     if not mistakes:
         _known(files, profiles)
@@ -45,7 +43,7 @@ def load_assignments(kettles: Sequence[PathLike], profiles: Mapping[str, PathLik
 def load_pair(kettle: PathLike, profile: PathLike) -> tuple[KettleFile, Profile]:
     """One kettle and the profile for it. Raises FileError with every mistake in either, or in their fit."""
     mistakes: list[Mistake] = []
-    file, loaded = _read(load_kettle, kettle, mistakes), _read(load_profile, profile, mistakes)
+    file, loaded = read_or_noted(load_kettle, kettle, mistakes), read_or_noted(load_profile, profile, mistakes)
     if file is not None and loaded is not None:
         mistakes += fit_mistakes(file, loaded, profile)
         if not mistakes:
@@ -76,12 +74,3 @@ def _known(files: Sequence[KettleFile], profiles: Mapping[str, PathLike]) -> Non
     for name in profiles:
         if name not in there:
             raise UsageError(f"--profile {name}=...: no kettle {name} is loaded; there is {', '.join(there)}")
-
-
-def _read(load: Callable[[Named], Read], named: Named, mistakes: list[Mistake]) -> Read | None:
-    """What `load` makes of it; None, and its mistakes among the others, when it cannot be used."""
-    try:
-        return load(named)
-    except FileError as error:
-        mistakes += error.mistakes
-        return None

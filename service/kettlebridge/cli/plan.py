@@ -23,8 +23,7 @@ from kettlebridge.documents.sheet import sheet_page
 from kettlebridge.documents.sheet_json import sheet_values
 from kettlebridge.documents.sheet_sections import sections
 from kettlebridge.model.plan import Profile
-
-CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
+from kettlebridge.model.time_of_day import HH_MM
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -85,7 +84,7 @@ def _what_would_fit(sheet: Sheet) -> str:
 
 
 def _clock(text: str) -> str:
-    if not CLOCK.fullmatch(text):
+    if not re.fullmatch(HH_MM, text):
         raise argparse.ArgumentTypeError(f'"{text}" is no time of day: HH:MM, 00:00 to 23:59')
     return text
 

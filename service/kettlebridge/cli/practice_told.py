@@ -14,11 +14,11 @@ from kettlebridge.documents.troubles import ALARM_WORDS
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.trace import Happening, Trace
+from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.ports import LocalTime
 from kettlebridge.simulated.mishaps import Befell
 from kettlebridge.simulated.practice_faults import Happened
 
-S_PER_MIN = 60.0
 UNNOTICED = "By nothing."
 NONE_CAME = "No mishap came: the day ended before."
 
@@ -73,7 +73,7 @@ def _mended(one: Happened, trace: Trace) -> str:
     if one.mended_s is None:
         return "Nobody put it right before the day ended."
     right = f"Put right after {duration(one.mended_s - one.at_s)}: {one.mishap.mended}"
-    states = [each for each in trace.happenings if each.event.code is EventCode.BATCH_STATE and each.at_s >= one.at_s]
+    states = [each for each in trace.of(EventCode.BATCH_STATE) if each.at_s >= one.at_s]
     held = next((each for each in states if each.event.get("cause") in {rule for rule, _ in one.found}), None)
     if held is None:
         return f"{right} The day was not paused by it."

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
 from pathlib import Path
-from typing import TypeVar
 
 from kettlebridge.brewing.brew_sheet import Sheet, brew_sheet
 from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.scaling import scaled
+from kettlebridge.cli.noted import read_or_noted
 from kettlebridge.cli.numbers import number
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.recipe_file import load_recipe
@@ -17,8 +16,6 @@ from kettlebridge.model.errors import FileError, Mistake, UsageError
 from kettlebridge.model.plan import COLDEST_GRAIN_C, HOTTEST_GRAIN_C
 
 USUAL = Day()
-
-Loaded = TypeVar("Loaded")
 
 
 def add_sheet(parser: argparse.ArgumentParser) -> None:
@@ -54,8 +51,8 @@ def add_sheet(parser: argparse.ArgumentParser) -> None:
 def sheet_of(args: argparse.Namespace, ready_min: float | None = None, price_per_kwh: float | None = None) -> Sheet:
     """The sheet. Raises FileError with the mistakes of both files, UsageError where there is no such day."""
     mistakes: list[Mistake] = []
-    recipe = _read(load_recipe, args.recipe, mistakes)
-    file = _read(load_kettle, args.kettle, mistakes)
+    recipe = read_or_noted(load_recipe, args.recipe, mistakes)
+    file = read_or_noted(load_kettle, args.kettle, mistakes)
     if recipe is None or file is None:
         raise FileError(tuple(mistakes))
     efficiency = None if args.efficiency is None else args.efficiency / 100.0
@@ -71,11 +68,3 @@ def sheet_of(args: argparse.Namespace, ready_min: float | None = None, price_per
         return brew_sheet(scaled(recipe, args.litres or recipe.batch_l, efficiency), file.kettle, day)
     except ValueError as error:
         raise UsageError(f"{args.recipe} in {args.kettle}: {error}") from error
-
-
-def _read(load: Callable[[Path], Loaded], path: Path, mistakes: list[Mistake]) -> Loaded | None:
-    try:
-        return load(path)
-    except FileError as error:
-        mistakes += error.mistakes
-        return None

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from enum import Enum
 
-from kettlebridge.model.alarm import AlarmRecord
+from kettlebridge.model.alarm import PRESENT, AlarmRecord
 from kettlebridge.model.alarm import AlarmState as A
 from kettlebridge.model.event import Event, EventCode
 
@@ -107,9 +107,6 @@ def _settle(record: AlarmRecord, signal: Signal, after: list[AlarmRecord], event
         record = replace(record, state=state)
     if state is not A.NORMAL:
         after.append(record)
-
-
-PRESENT = frozenset({A.UNACKNOWLEDGED, A.ACKNOWLEDGED})
 
 
 def latched(alarms: Alarms, cause: AlarmCause, now_s: float) -> tuple[Alarms, tuple[Event, ...]]:

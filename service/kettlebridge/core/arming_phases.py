@@ -17,9 +17,10 @@ from kettlebridge.core import calls
 from kettlebridge.core.arming_state import SILENT_PHASES, Arming, Phase, list_call, test_call
 from kettlebridge.core.heat import Contents, rise_c_per_s
 from kettlebridge.core.heat_watch import SETTLES_S
-from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs
+from kettlebridge.core.outputs import ALL_OFF, Outputs
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.reading import BoardHealth, BoardInput
+from kettlebridge.model.units import FULL_PERMILLE
 
 LIST_S = 600.0
 CALL_S = 180.0

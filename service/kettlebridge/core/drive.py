@@ -22,11 +22,11 @@ from kettlebridge.core.stage import Wish
 from kettlebridge.core.thermal import Thermal
 from kettlebridge.model.event import Event
 from kettlebridge.model.kettle import HeaterDrive, Kettle, MashTarget, RegulatorKind
+from kettlebridge.model.units import S_PER_MIN
 
 BY_MODEL, BED, CONTACTOR = RegulatorKind.MODEL, MashTarget.BED, HeaterDrive.CONTACTOR
 SHORTEST_DT_S = 0.01
 """The PID divides by it; two ticks may share an instant."""
-SECONDS_PER_MIN = 60.0
 
 
 class Driven(NamedTuple):
@@ -47,7 +47,7 @@ def tuning(kettle: Kettle, ledger: Ledger, pump_on: bool) -> Tuning:
     zone_j_per_k = WATER_J_PER_KG_K * kettle.under_basket_l
     lag_s = None
     if pump_on and kettle.pump_l_per_min > 0.0:
-        lag_s = zone_j_per_k / (WATER_J_PER_KG_K * kettle.pump_l_per_min / SECONDS_PER_MIN)
+        lag_s = zone_j_per_k / (WATER_J_PER_KG_K * kettle.pump_l_per_min / S_PER_MIN)
     return simc(kettle.heater_w / zone_j_per_k, kettle.probe_delay_s, lag_s)
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from kettlebridge.brewing.chilling import W_PER_K_OF_L_PER_MIN, coil_effectiveness, coil_min, reachable_c
 from kettlebridge.brewing.day import GRAIN_C, TAP_C
 from kettlebridge.brewing.hop_plan import FALL_MIN
-from kettlebridge.brewing.timetable import IN_LINE_SHARE, S_PER_MIN, STAND_BY_UNDER_C
+from kettlebridge.brewing.timetable import IN_LINE_SHARE, STAND_BY_UNDER_C
 from kettlebridge.brewing.vessel import COIL_W_PER_K, COOLING_L_PER_MIN
 from kettlebridge.core import ledger as ledgers
 from kettlebridge.core import sparge_water
@@ -47,6 +47,7 @@ from kettlebridge.model.plan import (
     RestStep,
     StepKind,
 )
+from kettlebridge.model.units import S_PER_MIN
 
 BOIL_SEEN_SPREAD_S = 45.0
 CHILL_SPREAD_FRACTION = 0.35

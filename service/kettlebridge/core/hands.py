@@ -14,8 +14,8 @@ from kettlebridge.brewing.timetable import (
 )
 from kettlebridge.core.calls import CallKind
 from kettlebridge.model.plan import AskKind
+from kettlebridge.model.units import S_PER_MIN
 
-S_PER_MIN = 60.0
 COME_S = 60.0
 """From a call to its answer, where nothing is to be done but to come."""
 HANDS_SPREAD_FRACTION = 0.4

@@ -15,9 +15,6 @@ from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import AskKind, AskStep, Plan
 
 CLAIM_ENDS_S = 24 * 3600.0
-J_PER_KWH = 3.6e6
-GRAIN_L_PER_KG = 0.67
-"""Volume that a kilogram of malt takes up in the mash (common practice, no source)."""
 
 
 class Grain(Enum):
@@ -59,8 +56,13 @@ def _lifted(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
     return ledger._replace(grain=Grain.LIFTED, grain_kg=0.0, volume_l=max(left_l, 0.0))
 
 
-def _added(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
+def with_water(ledger: Ledger, litres: float) -> Ledger:
+    """The ledger once that much more is in, where it is known how much there was."""
     return ledger if ledger.volume_l is None else ledger._replace(volume_l=ledger.volume_l + litres)
+
+
+def _added(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
+    return with_water(ledger, litres)
 
 
 def _basket_away(ledger: Ledger, plan: Plan, litres: float, now_s: float) -> Ledger:
@@ -98,11 +100,6 @@ def after_ask(ledger: Ledger, plan: Plan, step: AskStep, litres: float | None, n
         return ledger
     asked_l = litres_asked(step, plan)
     return change(ledger, plan, litres if litres is not None else (asked_l or 0.0), now_s)
-
-
-def with_water(ledger: Ledger, litres: float) -> Ledger:
-    """The ledger once the brewer said "adding water"."""
-    return ledger if ledger.volume_l is None else ledger._replace(volume_l=ledger.volume_l + litres)
 
 
 def measured(ledger: Ledger, volume_l: float) -> Ledger:

@@ -7,9 +7,12 @@ from __future__ import annotations
 
 from kettlebridge.brewing.gravity import plato
 from kettlebridge.brewing.measuring import (
+    HYDROMETER,
     HYDROMETER_C,
     HYDROMETER_SG,
+    REFRACTOMETER,
     REFRACTOMETER_BRIX,
+    SCALE,
     Read,
     by_hydrometer,
     by_refractometer,
@@ -23,9 +26,6 @@ from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan
 
 Events = tuple[Event, ...]
-HYDROMETER = "hydrometer"
-REFRACTOMETER = "refractometer"
-SCALE = "scale"
 LIQUID_C = (0.0, 101.0)
 
 

@@ -6,8 +6,8 @@ from enum import Flag
 from typing import NamedTuple
 
 from kettlebridge.model.demand import Demand, Output
+from kettlebridge.model.units import FULL_PERMILLE
 
-FULL_PERMILLE = 1000
 HEATER, PUMP, MAIN_CONTACTOR, BUZZER = Output.HEATER, Output.PUMP, Output.MAIN_CONTACTOR, Output.BUZZER
 
 

@@ -10,8 +10,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from kettlebridge.model.kettle import HeaterDrive
-
-FULL_PERMILLE = 1000
+from kettlebridge.model.units import FULL_PERMILLE
 
 
 class Pulses(NamedTuple):

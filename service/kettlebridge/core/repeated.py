@@ -30,6 +30,7 @@ from kettlebridge.model.plan import (
     Profile,
     RestStep,
 )
+from kettlebridge.model.units import G_PER_KG, S_PER_MIN
 
 LEAST_MIN = 1.0
 """A timed step that counted less was left out, not brewed."""
@@ -37,8 +38,6 @@ HELD_NEAR_C = 0.5
 """A rest whose mean was further from what was asked for is worth a word."""
 DIGITS = 1
 LITRE_DIGITS = 2
-MIN_S = 60.0
-G_PER_L = 1000.0
 WATER = "Water"
 TIMED = RestStep | BoilStep | HopStandStep | CirculateStep
 
@@ -137,9 +136,9 @@ def _take(plan: Plan, seen: list[_Step], event: Event, tick: Lived) -> None:
         seen[index].done, seen[index].skipped = True, bool(event.get("skipped"))
     elif event.code is EventCode.ADDITION_MADE and isinstance(index, int):
         step, stage = current_step(plan, tick.before.stage), tick.before.stage
-        made_min = event.get("made_before_end_min")
-        if isinstance(step, BoilStep | HopStandStep) and isinstance(made_min, int | float):
-            seen[stage.step_index].made.append((index, made_min * MIN_S, step.for_min * MIN_S + stage.extra_s))
+        made_min = event.figure("made_before_end_min")
+        if isinstance(step, BoilStep | HopStandStep):
+            seen[stage.step_index].made.append((index, made_min * S_PER_MIN, step.for_min * S_PER_MIN + stage.extra_s))
 
 
 def _again(step: AnyStep, one: _Step, notes: list[Note]) -> list[AnyStep]:
@@ -160,7 +159,7 @@ def _again(step: AnyStep, one: _Step, notes: list[Note]) -> list[AnyStep]:
 
 
 def _timed(step: TIMED, one: _Step, notes: list[Note]) -> list[AnyStep]:
-    for_min = round(one.timer_s / MIN_S, DIGITS)
+    for_min = round(one.timer_s / S_PER_MIN, DIGITS)
     if for_min < LEAST_MIN:
         notes.append(Note(code="left_out", values=(("step", step.name),)))
         return []
@@ -189,14 +188,14 @@ def _additions(step: BoilStep | HopStandStep, one: _Step, for_min: float, notes:
             notes.append(Note(code="never_made", values=(("addition", addition.name), ("grams", addition.grams))))
             continue
         before_s, end_s = times[0]
-        made.append(replace(addition, before_end_min=_within((before_s + one.timer_s - end_s) / MIN_S, for_min)))
+        made.append(replace(addition, before_end_min=_within((before_s + one.timer_s - end_s) / S_PER_MIN, for_min)))
     for timer_s, litres in one.water:
         made.append(
             Addition(
                 name=WATER,
                 kind=AdditionKind.OTHER,
-                grams=round(litres * G_PER_L, DIGITS),
-                before_end_min=_within((one.timer_s - timer_s) / MIN_S, for_min),
+                grams=round(litres * G_PER_KG, DIGITS),
+                before_end_min=_within((one.timer_s - timer_s) / S_PER_MIN, for_min),
             )
         )
     return tuple(sorted(made, key=lambda each: -each.before_end_min))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.boil_over import Pot, risk
 from kettlebridge.core.calls import CALL_ROWS, Call, CallKind
-from kettlebridge.core.ledger import J_PER_KWH, litres_asked
+from kettlebridge.core.ledger import litres_asked
 from kettlebridge.core.probes import ProbeMemory, control_memory
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import remaining_s
@@ -28,6 +28,7 @@ from kettlebridge.model.plan import (
     RestStep,
 )
 from kettlebridge.model.snapshot import ArmingView, CallView, OutputsView, ProbeView, Snapshot, StepView
+from kettlebridge.model.units import J_PER_KWH
 
 BOILS = "boil"
 FOAMS = frozenset({"stand_by", "approach", BOILS})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.brewing.day import TAP_C
-from kettlebridge.brewing.timetable import S_PER_MIN, SPARGE_READY_MIN, TAKEN_OVER_SHARE
+from kettlebridge.brewing.timetable import SPARGE_READY_MIN, TAKEN_OVER_SHARE
 from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.hands import ask_s
@@ -12,6 +12,7 @@ from kettlebridge.core.known import Known, beforehand, promised_c_per_s
 from kettlebridge.core.ledger import litres_asked
 from kettlebridge.core.stage import Scene, remaining_s
 from kettlebridge.model.plan import AnyStep, AskKind, AskStep, HeatStep, Plan, RestStep, Water
+from kettlebridge.model.units import S_PER_MIN
 
 WANTED = Wanted(kind=CallKind.SPARGE_WATER)
 

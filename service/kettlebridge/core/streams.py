@@ -14,11 +14,11 @@ from kettlebridge.core.moves import SETTLES_S, Moves
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.reading import BoardInput
+from kettlebridge.model.units import S_PER_MIN
 
 FLOW = BoardInput.FLOW
 PUMPS_ROUND = (StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE)
 """Steps whose pump brings back what it takes, as warm as it was."""
-SECONDS_PER_MIN = 60.0
 GAP_SHARE = 1.5
 SHOWS_FLOW = (StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE, StepKind.BOIL, StepKind.HOP_STAND)
 """Steps in which a pump that runs moves something past the flow switch."""
@@ -61,5 +61,5 @@ def _bed_lag_c(kettle: Kettle, seen: Seen, recent_fraction: float) -> float:
     control_c, returning = seen.control.good_c, seen.seats.returning
     if control_c is None or returning is None or returning.good_c is None:
         return 0.0
-    stream_w_per_k = WATER_J_PER_KG_K * kettle.pump_l_per_min / SECONDS_PER_MIN
+    stream_w_per_k = WATER_J_PER_KG_K * kettle.pump_l_per_min / S_PER_MIN
     return abs(control_c - returning.good_c) - GAP_SHARE * kettle.heater_w * recent_fraction / stream_w_per_k

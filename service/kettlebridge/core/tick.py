@@ -19,7 +19,7 @@ from kettlebridge.core.gathering import gathered
 from kettlebridge.core.here import Seen
 from kettlebridge.core.ledger import after_absence, moved_on, still_claimed
 from kettlebridge.core.moves import touched
-from kettlebridge.core.outputs import ALL_OFF, FULL_PERMILLE, Outputs, demands
+from kettlebridge.core.outputs import ALL_OFF, Outputs, demands
 from kettlebridge.core.probes import UNHEARD, Memories, observe_all, seats
 from kettlebridge.core.sequencer import Sequenced, current_step, row_of, sequence
 from kettlebridge.core.situation import Situation
@@ -32,6 +32,7 @@ from kettlebridge.model.demand import Demand
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
+from kettlebridge.model.units import FULL_PERMILLE
 
 BUZZER_CALL = 1
 BUZZER_ANNOUNCE = 2

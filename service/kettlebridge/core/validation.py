@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from kettlebridge.brewing.day import ROOM_C
+from kettlebridge.brewing.mash import GRAIN_ROOM_L_PER_KG
 from kettlebridge.brewing.vessel import BOIL_COVER, ON_THE_BED_L
 from kettlebridge.core.heat import boil_fraction
-from kettlebridge.core.ledger import GRAIN_L_PER_KG, litres_asked
+from kettlebridge.core.ledger import litres_asked
 from kettlebridge.model.event import Scalar
 from kettlebridge.model.kettle import ChillWay, Kettle, ProbeRole
 from kettlebridge.model.plan import (
@@ -23,8 +24,8 @@ from kettlebridge.model.plan import (
     RestStep,
 )
 from kettlebridge.model.reason import Reason
+from kettlebridge.model.units import MIN_PER_H
 
-MIN_PER_H = 60.0
 FILLING = frozenset({AskKind.FILL, AskKind.DOUGH_IN, AskKind.INFUSE, AskKind.SPARGE})
 WITH_GRAIN = frozenset({AskKind.DOUGH_IN, AskKind.INFUSE})
 BED_BEGINS_OR_ENDS = WITH_GRAIN | {AskKind.LIFT, AskKind.EMPTY}
@@ -50,7 +51,7 @@ def _volumes(kettle: Kettle, profile: Profile) -> Iterator[Reason]:
             if step.what in BED_BEGINS_OR_ENDS:
                 in_bed_l = _in_bed_l(plan) if step.what in WITH_GRAIN else 0.0
             grain_kg = profile.water.grain_kg if step.what in WITH_GRAIN else 0.0
-            taken_l = in_kettle_l + GRAIN_L_PER_KG * grain_kg
+            taken_l = in_kettle_l + GRAIN_ROOM_L_PER_KG * grain_kg
             if step.what in FILLING and taken_l > kettle.capacity_l:
                 yield Reason(
                     code="too_much",

@@ -8,11 +8,11 @@ from kettlebridge.core import heat_watch
 from kettlebridge.core.heat_watch import Heating, HeatWatch
 from kettlebridge.core.here import Here
 from kettlebridge.core.moves import SETTLES_S, Moves
-from kettlebridge.core.outputs import FULL_PERMILLE
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import ASK_ROWS, AskStep, StepKind
 from kettlebridge.model.reading import BoardState
+from kettlebridge.model.units import FULL_PERMILLE
 
 RUNNING, BOIL = BatchState.RUNNING, StepKind.BOIL
 FALL_BEGUN = 3

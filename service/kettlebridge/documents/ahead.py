@@ -8,13 +8,13 @@ from kettlebridge.documents.trace_svg import Coming
 from kettlebridge.model.forecast import Need, When
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.ports import LocalTime
 
 HANDS_SOON_S = 90.0
 """Less than this is no time to go away."""
 BAND_S = 120.0
 """A band narrower than this is not worth saying."""
-S_PER_MIN = 60.0
 
 NEED_WORDS: dict[str, str] = {
     "hands_clear": "a word that hands are clear",

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-MINUTE_S = 60.0
+from kettlebridge.model.units import S_PER_MIN
+
 WHOLE_GRAMS = 10.0
 KILOGRAM = 1.0
 
@@ -27,9 +28,9 @@ def weight(mass_kg: float) -> str:
 
 def duration(time_s: float) -> str:
     """A length of time: seconds under a minute, minutes under an hour, then hours and minutes."""
-    if time_s < MINUTE_S:
+    if time_s < S_PER_MIN:
         return f"{time_s:.0f} s"
-    minutes = round(time_s / MINUTE_S)
+    minutes = round(time_s / S_PER_MIN)
     hours, rest = divmod(minutes, 60)
     if not hours:
         return f"{minutes} min"

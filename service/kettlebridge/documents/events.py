@@ -17,8 +17,8 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.model.units import S_PER_MIN
 
-SECONDS_PER_MIN = 60.0
 BY_ITSELF = "itself"
 ON_TIME_MIN = 0.25
 OVER_C = 0.5
@@ -38,11 +38,6 @@ def _text(event: Event, name: str) -> str:
     return "" if value is None else str(value)
 
 
-def _number(event: Event, name: str) -> float:
-    value = event.get(name)
-    return float(value) if isinstance(value, int | float) else 0.0
-
-
 def _batch_state(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     to = BatchState(_text(event, "to"))
     words = STATE_WORDS[to]
@@ -51,7 +46,7 @@ def _batch_state(event: Event, snapshot: Snapshot, plan: Plan) -> str:
 
 
 def _step_begun(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    index = int(_number(event, "index"))
+    index = int(event.figure("index"))
     step = plan.profile.steps[index]
     return f"Step {index + 1} of {len(plan.profile.steps)}: {step.name}, {planned(step)}."
 
@@ -62,7 +57,7 @@ def _step_done(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
 
 def _stage(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
     stage = _text(event, "stage")
-    step = plan.profile.steps[int(_number(event, "index"))]
+    step = plan.profile.steps[int(event.figure("index"))]
     if stage in SHORT_STAGES:
         return None
     return f"{step.name}: {STAGE_WORDS[step.kind, stage]}, {degrees(snapshot.temperature_c)}."
@@ -81,7 +76,7 @@ def _call_repeated(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
     call = next((call for call in snapshot.calls if call.id == event.get("call")), None)
     if call is None:
         return None
-    return f"Still waiting, {duration(_number(event, 'open_s'))} by now: {asked(call, plan).do}"
+    return f"Still waiting, {duration(event.figure('open_s'))} by now: {asked(call, plan).do}"
 
 
 def _call_answered(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
@@ -90,27 +85,27 @@ def _call_answered(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
 
 
 def _addition_soon(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    in_s = _number(event, "in_s")
+    in_s = event.figure("in_s")
     when = f"in {duration(in_s)}" if in_s > 0.0 else "it is next"
     return f"Get ready: {_text(event, 'addition')}, {when}."
 
 
 def _addition_due(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    return f"Now: {_text(event, 'addition')}, {weight(_number(event, 'grams') / 1000.0)}."
+    return f"Now: {_text(event, 'addition')}, {weight(event.figure('grams') / 1000.0)}."
 
 
 def _addition_made(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    made_min, planned_min = _number(event, "made_before_end_min"), _number(event, "planned_before_end_min")
+    made_min, planned_min = event.figure("made_before_end_min"), event.figure("planned_before_end_min")
     late_min = planned_min - made_min
-    how = "on time" if abs(late_min) <= ON_TIME_MIN else f"{duration(abs(late_min) * SECONDS_PER_MIN)} "
+    how = "on time" if abs(late_min) <= ON_TIME_MIN else f"{duration(abs(late_min) * S_PER_MIN)} "
     if how != "on time":
         how += "late" if late_min > 0.0 else "early"
     return f"{_text(event, 'addition')} is in, {made_min:.1f} min before the end, {how}."
 
 
 def _boil_found(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    boil_c, ago_s = event.get("boil_c"), _number(event, "began_s_ago")
-    boils = f"It boils, at {degrees(boil_c)}" if isinstance(boil_c, float) else "It boils"
+    boil_c, ago_s = event.number("boil_c"), event.figure("began_s_ago")
+    boils = "It boils" if boil_c is None else f"It boils, at {degrees(boil_c)}"
     return f"{boils}; it began {duration(ago_s)} ago." if ago_s > 0.0 else f"{boils}."
 
 
@@ -162,7 +157,7 @@ def _alarm_changed(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
 
 
 def _resumed(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    return f"The service was away for {duration(_number(event, 'away_s'))}; none of that time counts."
+    return f"The service was away for {duration(event.figure('away_s'))}; none of that time counts."
 
 
 def _probe(event: Event, snapshot: Snapshot, plan: Plan) -> str:
@@ -172,15 +167,15 @@ def _probe(event: Event, snapshot: Snapshot, plan: Plan) -> str:
 
 
 def _fill(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    volume_l = event.get("volume_l")
-    return f"{litres(volume_l)} in the kettle." if isinstance(volume_l, float) else "The kettle counts as empty."
+    volume_l = event.number("volume_l")
+    return "The kettle counts as empty." if volume_l is None else f"{litres(volume_l)} in the kettle."
 
 
 def _measured(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     if event.get("what") == "volume":
-        found_l, counted_l = _number(event, "volume_l"), _number(event, "counted_l")
+        found_l, counted_l = event.figure("volume_l"), event.figure("counted_l")
         return f"Measured: {litres(found_l)} in the kettle (at 20 °C); {litres(counted_l)} were reckoned with."
-    return f"Measured: gravity {_number(event, 'gravity_sg'):.3f} (at 20 °C), {_number(event, 'plato'):.1f} °P."
+    return f"Measured: gravity {event.figure('gravity_sg'):.3f} (at 20 °C), {event.figure('plato'):.1f} °P."
 
 
 def _link(event: Event, snapshot: Snapshot, plan: Plan) -> str:
@@ -193,25 +188,25 @@ def _draw_off(event: Event, snapshot: Snapshot, plan: Plan) -> str | None:
 
 
 def _reachable(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    reachable_c, to_c = _number(event, "reachable_c"), _number(event, "to_c")
+    reachable_c, to_c = event.figure("reachable_c"), event.figure("to_c")
     return f"This cooling water brings it to {degrees(reachable_c)} at best, not to {degrees(to_c)}."
 
 
 def _ready_late(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    late = duration(_number(event, "late_s"))
+    late = duration(event.figure("late_s"))
     return f"It will not be ready in time, but about {late} later: heating begins now."
 
 
 def _grain_temperature(event: Event, snapshot: Snapshot, plan: Plan) -> str:
-    told = f"Grain of {degrees(_number(event, 'grain_c'))}: strike water of {degrees(_number(event, 'target_c'))}."
-    over_c = _number(event, "over_c")
+    told = f"Grain of {degrees(event.figure('grain_c'))}: strike water of {degrees(event.figure('target_c'))}."
+    over_c = event.figure("over_c")
     return f"{told} It is {over_c:.1f} °C too hot: cold water, or a wait with the lid off." if over_c > OVER_C else told
 
 
 def _heat_up_fitted(event: Event, snapshot: Snapshot, plan: Plan) -> str:
     return (
-        f"Learnt from heating up: {100.0 * _number(event, 'rate_fraction'):.0f} % of the expected rise, "
-        f"the probe follows after {duration(_number(event, 'delay_s'))}."
+        f"Learnt from heating up: {100.0 * event.figure('rate_fraction'):.0f} % of the expected rise, "
+        f"the probe follows after {duration(event.figure('delay_s'))}."
     )
 
 

@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from kettlebridge.brewing.beside_plan import beside
 from kettlebridge.brewing.brewed import brewed
+from kettlebridge.brewing.measuring import HYDROMETER
 from kettlebridge.brewing.rescue_measured import measured_days
 from kettlebridge.documents.after_sections import figures
 from kettlebridge.documents.amounts import degrees, duration, energy
@@ -20,10 +21,9 @@ from kettlebridge.documents.troubles import ALARM_WORDS
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.trace import Trace
+from kettlebridge.model.units import J_PER_KWH
 from kettlebridge.ports import BatchHeader, LocalTime
 
-J_PER_KWH = 3.6e6
-HYDROMETER = "hydrometer"
 STYLE = """
 :root{color-scheme:light dark}
 @page{size:A4;margin:12mm}
@@ -96,31 +96,29 @@ def _fact(name: str, value: str) -> Markup:
 def _additions(trace: Trace) -> Table:
     rows = tuple(
         (
-            str(event.get("addition")),
-            f"{_number(event, 'planned_before_end_min'):.1f} min",
-            f"{_number(event, 'made_before_end_min'):.1f} min",
+            str(made.event.get("addition")),
+            f"{made.event.figure('planned_before_end_min'):.1f} min",
+            f"{made.event.figure('made_before_end_min'):.1f} min",
         )
-        for event in _of(trace, EventCode.ADDITION_MADE)
+        for made in trace.of(EventCode.ADDITION_MADE)
     )
     return Table(title="Additions, before the end of their step", head=("what", "planned", "made"), rows=rows)
 
 
 def _measured(trace: Trace, time: LocalTime) -> Table:
     rows = tuple(
-        (time.hh_mm(happening.seen.at_utc_s), *_reading(happening.event))
-        for happening in trace.happenings
-        if happening.event.code is EventCode.MEASURED
+        (time.hh_mm(happening.seen.at_utc_s), *_reading(happening.event)) for happening in trace.of(EventCode.MEASURED)
     )
     return Table(title="Measured by hand", head=("time", "by", "as read", "at 20 °C"), rows=rows)
 
 
 def _reading(event: Event) -> tuple[str, str, str]:
-    by, read, at_c = str(event.get("by")), _number(event, "read"), event.get("at_c")
-    at = f" at {degrees(at_c)}" if isinstance(at_c, float) else ""
+    by, read, at_c = str(event.get("by")), event.figure("read"), event.number("at_c")
+    at = "" if at_c is None else f" at {degrees(at_c)}"
     if event.get("what") == "volume":
-        return by, f"{read:.1f} L{at}", f"{_number(event, 'volume_l'):.1f} L"
+        return by, f"{read:.1f} L{at}", f"{event.figure('volume_l'):.1f} L"
     shown = f"{read:.3f}" if by == HYDROMETER else f"{read:.1f} °Bx"
-    return by, f"{shown}{at}", f"{_number(event, 'gravity_sg'):.3f}, {_number(event, 'plato'):.1f} °P"
+    return by, f"{shown}{at}", f"{event.figure('gravity_sg'):.3f}, {event.figure('plato'):.1f} °P"
 
 
 def _said(trace: Trace, plan: Plan, time: LocalTime) -> Table:
@@ -154,8 +152,7 @@ def _scrolled(table: Table) -> Markup:
 def _alarms(trace: Trace, time: LocalTime) -> Table:
     rows = tuple(
         (time.hh_mm(happening.seen.at_utc_s), ALARM_WORDS[str(happening.event.get("alarm"))].happened)
-        for happening in trace.happenings
-        if happening.event.code is EventCode.ALARM_RAISED
+        for happening in trace.of(EventCode.ALARM_RAISED)
     )
     return Table(title="Alarms", head=("time", "what"), rows=rows)
 
@@ -169,18 +166,9 @@ def _energy(trace: Trace) -> Table:
         if event.code is EventCode.STEP_BEGUN:
             begun[event.get("index")] = event
         elif event.code is EventCode.STEP_DONE and event.get("index") in begun:
-            used_j = _number(event, "energy_j") - _number(begun[event.get("index")], "energy_j")
+            used_j = event.figure("energy_j") - begun[event.get("index")].figure("energy_j")
             if used_j > 0.0:
-                ended_c = event.get("control_c")
-                at = degrees(ended_c) if isinstance(ended_c, float) else ""
+                ended_c = event.number("control_c")
+                at = "" if ended_c is None else degrees(ended_c)
                 rows.append((str(event.get("step")), energy(used_j / J_PER_KWH), at))
     return Table(title="Electricity", head=("step", "used", "ended at"), rows=tuple(rows))
-
-
-def _of(trace: Trace, code: EventCode) -> Iterator[Event]:
-    return (happening.event for happening in trace.happenings if happening.event.code is code)
-
-
-def _number(event: Event, name: str) -> float:
-    value = event.get(name)
-    return float(value) if isinstance(value, int | float) else 0.0

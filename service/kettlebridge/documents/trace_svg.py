@@ -15,6 +15,7 @@ from kettlebridge.documents.amounts import degrees, duration
 from kettlebridge.documents.markup import NOTHING, SVG, element, lone, styled
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.trace import Happening, Series, Trace
+from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.ports import LocalTime
 
 WIDTH, HEIGHT = 900.0, 340.0
@@ -31,7 +32,6 @@ STEP_LABEL_WIDTH = 52.0
 LETTER_WIDTH = 6.6
 TIME_STEPS_MIN = (1, 2, 5, 10, 15, 30, 60, 120, 240, 480)
 TIME_LABEL_WIDTH = 95.0
-S_PER_MIN = 60.0
 LEAST_SPAN_S = 300.0
 LEAST_AHEAD_S = 3600.0
 """What is ahead takes no more of the picture than what was, or this long."""

@@ -8,8 +8,8 @@ from kettlebridge.files.beerjson_values import measured, minutes_before_end, put
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.source_fields import Draft, Field, Verdict
 from kettlebridge.files.source_values import needed, text_into
+from kettlebridge.model.units import G_PER_KG
 
-G_PER_KG = 1000.0
 IN_THE_BOIL = "goes in elsewhere: taken as the last moment of the boil"
 FERMENTABLE_KINDS = {
     "grain": "grain",

@@ -11,8 +11,8 @@ from kettlebridge.files.source_fields import Draft, Field, Verdict
 from kettlebridge.files.source_values import needed, number_of, text_into
 from kettlebridge.model.plan import SPARGE_MAX_C
 from kettlebridge.model.recipe import Way
+from kettlebridge.model.units import G_PER_KG
 
-G_PER_KG = 1000.0
 IGNORED: dict[str, str] = {
     "TYPE": "follows from what is in the recipe",
     "VERSION": "the version of the record",

@@ -7,8 +7,8 @@ from kettlebridge.files import source_values as say
 from kettlebridge.files.beerxml_values import none_of_it, number, word_of
 from kettlebridge.files.source_fields import Draft, Field, Verdict
 from kettlebridge.files.source_values import needed, number_of, text_into
+from kettlebridge.model.units import G_PER_KG
 
-G_PER_KG = 1000.0
 FERMENTABLE_KINDS = {
     "grain": "grain",
     "sugar": "sugar",

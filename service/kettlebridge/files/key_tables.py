@@ -6,7 +6,6 @@ import re
 import sys
 from collections import defaultdict
 from collections.abc import Iterable
-from pathlib import Path
 
 from pydantic import BaseModel
 
@@ -14,6 +13,7 @@ from kettlebridge.files.kettle_tables import KettleTables
 from kettlebridge.files.keys import NAME, TAGS, KeyRow, RowPath, key_rows
 from kettlebridge.files.profile_tables import ProfileTables
 from kettlebridge.files.recipe_tables import RecipeTables
+from kettlebridge.files.renewal import renew
 from kettlebridge.files.service_tables import ServiceTables
 
 FILES: dict[str, type[BaseModel]] = {
@@ -73,11 +73,5 @@ def _line(row: KeyRow) -> str:
     return f"| {' | '.join(cells)} |"
 
 
-def main() -> None:
-    """Renews the page that the command line names."""
-    page = Path(sys.argv[1])
-    page.write_text(renewed(page.read_text(encoding="utf-8")), encoding="utf-8")
-
-
 if __name__ == "__main__":
-    main()
+    renew(sys.argv[1], renewed)

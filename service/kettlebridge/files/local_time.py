@@ -12,8 +12,8 @@ from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kettlebridge.model.errors import OperatorError
+from kettlebridge.model.time_of_day import HH_MM
 
-HH_MM = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 SYSTEM_ZONE_FILE = Path("/etc/localtime")
 
 
@@ -46,7 +46,7 @@ class ZoneTime:
 
     def next_at(self, hh_mm: str, after_utc_s: float) -> Resolved:
         """The next instant after `after_utc_s` that "HH:MM" stands for. Raises OperatorError for any other text."""
-        found = HH_MM.fullmatch(hh_mm)
+        found = re.fullmatch(HH_MM, hh_mm)
         if not found:
             raise OperatorError(f'"{hh_mm}" is no time of day: HH:MM, 00:00 to 23:59')
         wanted = time(int(found[1]), int(found[2]))

@@ -21,8 +21,8 @@ from kettlebridge.files.fields import (
     text,
 )
 from kettlebridge.files.mqtt_tables import BrokerKeys
+from kettlebridge.model.time_of_day import HH_MM
 
-HH_MM = r"^([01][0-9]|2[0-3]):[0-5][0-9]$"
 HH_MM_WORDS = "HH:MM, local time"
 
 
@@ -65,8 +65,8 @@ class NotifyTable(Table):
     urls_file: LongLine = text(
         LONG_LINE_WORDS, "a file, beside this one, with an Apprise address in each line: they hold secrets"
     )
-    quiet_from: str | None = text(HH_MM_WORDS, "quiet hours begin", default=None, pattern=HH_MM)
-    quiet_until: str | None = text(HH_MM_WORDS, "and end", default=None, pattern=HH_MM)
+    quiet_from: str | None = text(HH_MM_WORDS, "quiet hours begin", default=None, pattern=f"^{HH_MM}$")
+    quiet_until: str | None = text(HH_MM_WORDS, "and end", default=None, pattern=f"^{HH_MM}$")
     rule: list[RuleTable] = table("what is sent", default=[], max_length=40)
 
 

@@ -17,6 +17,10 @@ class AlarmState(Enum):
     LATCHED_ACKNOWLEDGED = "latched_acknowledged"
 
 
+PRESENT = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED})
+"""States of an alarm whose condition is there."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AlarmRecord:
     """`cause` names the alarm's row (a promise, a call); one cause has one record.

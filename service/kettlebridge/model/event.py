@@ -56,3 +56,15 @@ class Event:
             if key == name:
                 return value
         return None
+
+    def number(self, name: str) -> float | None:
+        """The number called `name`, None where there is none."""
+        value = self.get(name)
+        return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None
+
+    def figure(self, name: str) -> float:
+        """A number that every event of this code has. Raises ValueError where it has none: unknown is no 0."""
+        value = self.number(name)
+        if value is None:
+            raise ValueError(f"{self.code.value} without {name}")
+        return value

@@ -73,8 +73,12 @@ class Trace:
         found = self._boil_found()
         if found is None:
             return None
-        ago_s = found.event.get("began_s_ago")
-        return found.at_s - ago_s if isinstance(ago_s, float) else found.at_s
+        ago_s = found.event.number("began_s_ago")
+        return found.at_s if ago_s is None else found.at_s - ago_s
+
+    def of(self, code: EventCode) -> tuple[Happening, ...]:
+        """What happened of one kind, in its order."""
+        return tuple(each for each in self.happenings if each.event.code is code)
 
     def _boil_found(self) -> Happening | None:
-        return next((each for each in self.happenings if each.event.code is EventCode.BOIL_FOUND), None)
+        return next(iter(self.of(EventCode.BOIL_FOUND)), None)

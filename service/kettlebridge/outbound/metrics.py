@@ -13,14 +13,12 @@ from prometheus_client import CollectorRegistry, start_http_server
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, Metric
 from prometheus_client.registry import Collector
 
-from kettlebridge.model.alarm import AlarmState
+from kettlebridge.model.alarm import PRESENT
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.snapshot import Snapshot
-
-PRESENT = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

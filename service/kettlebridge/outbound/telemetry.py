@@ -10,7 +10,7 @@ import json
 from typing import Any
 
 from kettlebridge.documents.sentences import leading
-from kettlebridge.model.alarm import AlarmRecord, AlarmState
+from kettlebridge.model.alarm import PRESENT, AlarmRecord
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.mqtt import Message
@@ -20,8 +20,6 @@ ONLINE = b"online"
 OFFLINE = b"offline"
 STATE_EXPIRES_S = 30
 """On a broker that speaks MQTT 5 a state that was not renewed for so long is gone."""
-
-PRESENT = frozenset({AlarmState.UNACKNOWLEDGED, AlarmState.ACKNOWLEDGED})
 
 
 def status_topic(base: str) -> str:

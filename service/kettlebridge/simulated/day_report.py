@@ -7,13 +7,13 @@ from dataclasses import dataclass, field
 from kettlebridge.core.snapshot import target_c
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan, StepKind
+from kettlebridge.model.units import J_PER_KWH
 from kettlebridge.runtime.replay import NumberedEvent
 from kettlebridge.simulated.virtual_day import Second
 
 REACHED_WITHIN_C = 0.3
 STAYS_S = 10.0
 """On the way down, past cold water that was just poured in, a target is reached only by staying near it."""
-J_PER_KWH = 3.6e6
 HEATED = frozenset({StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE})
 """Steps that are on their way up to a target, for which reaching and overshooting it means something."""
 
@@ -87,8 +87,8 @@ class DayReport:
             self.additions.append(
                 AdditionFigures(
                     addition=str(event.get("addition")),
-                    planned_before_end_min=float(event.get("planned_before_end_min") or 0.0),
-                    made_before_end_min=float(event.get("made_before_end_min") or 0.0),
+                    planned_before_end_min=event.figure("planned_before_end_min"),
+                    made_before_end_min=event.figure("made_before_end_min"),
                 )
             )
 

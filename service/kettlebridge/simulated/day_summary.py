@@ -14,12 +14,11 @@ from kettlebridge.documents.troubles import why_paused
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.plan import Plan
+from kettlebridge.model.units import J_PER_KWH
 from kettlebridge.ports import Records
 from kettlebridge.runtime.replay import event_hash
 from kettlebridge.simulated.day_report import AdditionFigures, DayReport, StepFigures
 from kettlebridge.simulated.virtual_day import Second
-
-J_PER_KWH = 3.6e6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

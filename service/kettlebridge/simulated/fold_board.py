@@ -5,12 +5,12 @@ from __future__ import annotations
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.reading import BoardHealth, BoardInput, BoardState
+from kettlebridge.model.units import FULL_PERMILLE
 from kettlesim.world import BoardInputs, Outputs
 
 READING_AGE_S = 0.4
 LEASE_LEFT_S = 1.0
 LATCHING = BoardInput.LEVEL | BoardInput.FOAM | BoardInput.CUTOUT | BoardInput.STOP
-FULL_PERMILLE = 1000
 HEATER, PUMP, MAIN_CONTACTOR = Output.HEATER, Output.PUMP, Output.MAIN_CONTACTOR
 
 

@@ -27,11 +27,11 @@ from kettlebridge.model.command import CommandKind
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import Profile
+from kettlebridge.model.time_of_day import HH_MM
 from kettlebridge.ports import Library, NextBatches
 from kettlebridge.web.tools import SIGN_IN, Desk, fields_of, see_other
 from kettlebridge.web.view import next_words
 
-CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 FIELDS = ("recipe", "profile", "litres", "ready_at")
 LITRES = (1.0, 200.0)
 
@@ -124,7 +124,7 @@ class NextPages:
 def drafted(kettle: Kettle, library: Library, given: Mapping[str, str]) -> Draft:
     """The day that the fields name, an empty one where they name none."""
     ready_at = given.get("ready_at", "").strip() or None
-    if ready_at is not None and not CLOCK.fullmatch(ready_at):
+    if ready_at is not None and not re.fullmatch(HH_MM, ready_at):
         return Draft(problem="Ready at: a time of day such as 07:00.")
     if name := given.get("recipe", ""):
         return _of_recipe(kettle, library, name, given)

@@ -16,12 +16,11 @@ from kettlebridge.model.command import CommandKind
 from kettlebridge.model.ids import KettleId
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.snapshot import Snapshot
+from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.web.measured import measured
 from kettlebridge.web.rescue import TROUBLES, advised
 from kettlebridge.web.tools import SIGN_IN, Desk, see_other
 from kettlebridge.web.wording import mistakes
-
-S_PER_MIN = 60.0
 
 
 class RescuePages:

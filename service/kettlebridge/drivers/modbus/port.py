@@ -7,7 +7,6 @@ counted by gates, as everywhere: `PORT>` shut by whoever writes to the modules, 
 from __future__ import annotations
 
 import asyncio
-import errno
 import logging
 import os
 import termios
@@ -17,6 +16,7 @@ from functools import partial
 
 from pymodbus.transport.serialtransport import SerialTransport
 
+from kettlebridge.drivers.port_trouble import not_opened
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.modbus_map import ModbusMap, Parity
 from kettlebridge.ports import Clock, Gate
@@ -27,24 +27,6 @@ _READ_BYTES = 1024
 _DRAIN_LIMIT_BYTES = 1 << 16
 _PARITY = {Parity.NONE: "N", Parity.EVEN: "E", Parity.ODD: "O"}
 _DATA_BITS = 8
-
-_NOT_A_PORT = (LinkReason.NO_PORT, "is not a serial port")
-_MISSING = (LinkReason.NO_PORT, "is not there")
-_FORBIDDEN = (LinkReason.NO_PORT, "may not be opened by this user; on Debian, members of the group dialout may")
-_TAKEN = (LinkReason.PORT_IN_USE, "is in use by another program")
-
-_WHY_NOT_OPENED: dict[int | None, tuple[LinkReason, str]] = {
-    errno.ENOENT: _MISSING,
-    errno.ENODEV: _MISSING,
-    errno.ENXIO: _MISSING,
-    errno.EACCES: _FORBIDDEN,
-    errno.EPERM: _FORBIDDEN,
-    errno.EBUSY: _TAKEN,
-    errno.EAGAIN: _TAKEN,
-    errno.ENOTTY: _NOT_A_PORT,
-    errno.EISDIR: _NOT_A_PORT,
-    None: _NOT_A_PORT,
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,10 +142,7 @@ async def _opened(opening: asyncio.Future[SerialTransport], path: str) -> Serial
         detail = f"{path} does not take this speed, parity or number of stop bits"
         raise LinkError(LinkReason.NO_PORT, detail) from error
     except OSError as error:
-        reason, why = _WHY_NOT_OPENED.get(
-            getattr(error, "errno", None), (LinkReason.NO_PORT, f"does not open: {error}")
-        )
-        raise LinkError(reason, f"{path} {why}") from error
+        raise not_opened(path, error) from error
 
 
 def _close_unused(opening: asyncio.Future[SerialTransport]) -> None:

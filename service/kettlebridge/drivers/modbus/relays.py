@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from kettlebridge.drivers.modbus.codec import COIL_OFF, COIL_ON, Write
 from kettlebridge.model.modbus_map import Area, RelayPlace, TimedOn
+from kettlebridge.model.units import FULL_PERMILLE
 
-FULL_PERMILLE = 1000
 WINDOW_S = 1.0
 """Of a burst: one for each finished tick."""
 

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 from kettlebridge.model.demand import Output
 from kettlebridge.model.mqtt import RelayWire
 from kettlebridge.model.reading import BoardState
-
-FULL_PERMILLE = 1000
+from kettlebridge.model.units import FULL_PERMILLE
 
 
 @dataclass(slots=True, kw_only=True)

@@ -7,7 +7,6 @@ for ever on a full buffer, and the transport would keep an order that a newer on
 from __future__ import annotations
 
 import asyncio
-import errno
 import logging
 import os
 import termios
@@ -16,7 +15,7 @@ from collections.abc import Callable
 import serial
 from serial_asyncio_fast import SerialTransport
 
-from kettlebridge.model.errors import LinkError, LinkReason
+from kettlebridge.drivers.port_trouble import not_opened
 
 log = logging.getLogger(__name__)
 
@@ -29,23 +28,6 @@ DRAIN_LIMIT_BYTES = 1 << 16
 """What a drain takes at most: an endless talker must not hold the loop."""
 
 _READ_BYTES = 1024
-_NOT_A_PORT = (LinkReason.NO_PORT, "is not a serial port")
-_MISSING = (LinkReason.NO_PORT, "is not there")
-_FORBIDDEN = (LinkReason.NO_PORT, "may not be opened by this user; on Debian, members of the group dialout may")
-_TAKEN = (LinkReason.PORT_IN_USE, "is in use by another program")
-
-_WHY_NOT_OPENED: dict[int | None, tuple[LinkReason, str]] = {
-    errno.ENOENT: _MISSING,
-    errno.ENODEV: _MISSING,
-    errno.ENXIO: _MISSING,
-    errno.EACCES: _FORBIDDEN,
-    errno.EPERM: _FORBIDDEN,
-    errno.EBUSY: _TAKEN,
-    errno.EAGAIN: _TAKEN,
-    errno.ENOTTY: _NOT_A_PORT,
-    errno.EISDIR: _NOT_A_PORT,
-    None: _NOT_A_PORT,  # pyserial gives no number when the device has no line settings
-}
 
 
 class _RawPort(serial.Serial):
@@ -151,10 +133,7 @@ async def open_link(path: str, on_bytes: Callable[[bytes], None], on_hang_up: Ca
         opening.add_done_callback(_close_unused)
         raise
     except (OSError, termios.error) as error:
-        reason, why = _WHY_NOT_OPENED.get(
-            getattr(error, "errno", None), (LinkReason.NO_PORT, f"does not open: {error}")
-        )
-        raise LinkError(reason, f"{path} {why}") from error
+        raise not_opened(path, error) from error
     return Port(serial_port, on_bytes, on_hang_up)
 
 

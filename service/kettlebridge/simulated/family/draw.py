@@ -5,9 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import dataclass
 
+from kettlebridge.brewing.mash import GRAIN_ROOM_L_PER_KG
 from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core.heat import MALT_J_PER_KG_K
-from kettlebridge.core.ledger import GRAIN_L_PER_KG
 from kettlebridge.files.kettle_file import default_loss_w_per_k
 from kettlebridge.model.ids import KettleId, ProbeName
 from kettlebridge.model.kettle import ChillWay, HeaterDrive, Kettle, Probe, ProbeRole, Safety
@@ -53,7 +53,7 @@ def drawn(number: int, seed: int) -> Member:
     body = drawn_body(rng)
     ratio_l_per_kg = rng.uniform(2.8, 4.5)
     full_l = body.capacity_l * rng.uniform(0.65, FULLEST_FRACTION)
-    grain_kg = full_l / (ratio_l_per_kg + GRAIN_L_PER_KG)
+    grain_kg = full_l / (ratio_l_per_kg + GRAIN_ROOM_L_PER_KG)
     litres = ratio_l_per_kg * grain_kg
     grain_c = rng.uniform(10.0, 25.0)
     litres_believed = litres * _off(rng, LITRES_ERROR)

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
+from kettlebridge.model.units import S_PER_H, S_PER_MIN
 from kettlebridge.simulated.family.course import Course, Second, is_ssr
 from kettlebridge.simulated.family.draw import MASH_OUT_C, REST_C
 
@@ -14,8 +15,6 @@ SETTLED_C = 0.3
 BED_THERE_C = 0.5
 HOLD_S = 900
 FINAL_S = 600
-S_PER_H = 3600.0
-S_PER_MIN = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,6 +23,7 @@ from kettlebridge.model.inputs import Inputs
 from kettlebridge.model.learnt import Learnt
 from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Plan, Profile, Water
 from kettlebridge.model.reading import Reading
+from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.simulated.family.course import BEFORE_S, LONGEST_HEAT_UP_S, PERIOD_S, filled
 from kettlebridge.simulated.family.draw import LITRES_ERROR, Member
 from kettlebridge.simulated.fold_board import READING_AGE_S, FoldBoard
@@ -34,7 +35,6 @@ FIRST_S = 5.0
 """After the start: the first tick that heats has been."""
 TOLD_AT_S = (FIRST_S, 600.0, 1200.0)
 READY_UNDER_C = 1.0
-S_PER_MIN = 60.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
