@@ -11,6 +11,7 @@ import asyncio
 import contextlib
 import json
 import os
+import re
 import signal
 import sys
 import time
@@ -27,6 +28,9 @@ from kettlesim.wire_serial.probes import Probe
 from kettlesim.world import PROBES, Act, AddWater, Body, World
 
 _ACTS: Mapping[str, type[Act]] = {act.__name__: act for act in typing.get_args(Act)}
+_PLACES = {place: place for place in PROBES} | {"same_place": "control"}
+"""As kettle files call a probe's role, and where it hangs: a second probe in the control probe's place hangs there."""
+_ROM = re.compile(r"[0-9A-Fa-f]{16}")
 _BUTTONS: Mapping[str, Input] = {"confirm": Input.CONFIRM, "stop": Input.STOP}
 
 
@@ -58,11 +62,13 @@ class _RealClock:
 
 
 def _probe(text: str) -> Probe:
-    """NAME=ROMID."""
-    name, _, rom = text.partition("=")
-    if name not in PROBES or len(rom) != 16:
-        raise argparse.ArgumentTypeError(f"{text!r} is not NAME=ROMID with a place in the kettle and 16 hex digits")
-    return Probe(name, rom.upper())
+    """PLACE=ROMID."""
+    place, _, rom = text.partition("=")
+    if place not in _PLACES:
+        raise argparse.ArgumentTypeError(f"{text!r} is not PLACE=ROMID: {place!r} is none of {', '.join(_PLACES)}")
+    if not _ROM.fullmatch(rom):
+        raise argparse.ArgumentTypeError(f"{text!r} is not PLACE=ROMID: {rom!r} is not 16 hex digits")
+    return Probe(_PLACES[place], rom.upper())
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -77,7 +83,13 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--drive", choices=[drive.value for drive in Drive], default="ssr", help="what switches the heater"
     )
-    parser.add_argument("--probe", type=_probe, action="append", metavar="NAME=ROMID", help="a probe; repeat for more")
+    parser.add_argument(
+        "--probe",
+        type=_probe,
+        action="append",
+        metavar="PLACE=ROMID",
+        help=f"a probe and the number it has; repeat for more. Places: {', '.join(_PLACES)}",
+    )
     parser.add_argument("--seed", type=int, default=0, help="of noise, boot numbers and sessions")
     parser.add_argument("--link", type=Path, metavar="PATH", help="a symbolic link to the port")
     parser.add_argument(

@@ -66,3 +66,13 @@ def test_a_record_that_is_none_is_one_line_and_left_alone(tmp_path: Path, capsys
     assert main(["batches", "--state", str(tmp_path)]) == 1
     assert len(capsys.readouterr().err.splitlines()) == 1
     assert (tmp_path / JOURNAL_NAME).read_bytes() == before
+
+
+def test_a_folder_mistyped_or_a_file_is_no_empty_record(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "letter"
+    file.write_text("a letter")
+    assert main(["batches", "--state", str(tmp_path / "sate")]) == 2
+    assert "there is no such folder" in capsys.readouterr().err
+    for command in (["batches"], ["tell", "thimble", "status"]):
+        assert main([*command, "--state", str(file)]) == 2
+        assert "this is a file" in capsys.readouterr().err

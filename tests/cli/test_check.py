@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.cli.main import main
+from kettlebridge.files.examples import config_folder
 from tests.brewing.sheets import example_recipes
 from tests.cli.kettles import example, kettle_at
 
@@ -67,3 +68,9 @@ def test_recipes_are_known_by_their_grist(tmp_path: Path, capsys: pytest.Capture
 def test_a_file_that_is_not_there_is_one_line(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["check", str(tmp_path / "gone.toml")]) == 2
     assert "cannot be read" in capsys.readouterr().err
+
+
+def test_a_file_given_twice_is_checked_once(capsys: pytest.CaptureFixture[str]) -> None:
+    kettle = str(config_folder() / "kettles" / "saddle.toml")
+    assert main(["check", kettle, kettle]) == 0
+    assert len(capsys.readouterr().out.splitlines()) == 1

@@ -153,6 +153,11 @@ def test_nothing_found_is_a_failure(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Nothing was found" in capsys.readouterr().out
 
 
+def test_units_backwards_are_told_as_that() -> None:
+    with pytest.raises(UsageError, match="from the lower one to the higher"):
+        find._units("300-2")
+
+
 @pytest.mark.parametrize("text", ["", "a", "0-5", "5-1", "1-300", "1-2-3"])
 def test_units_that_make_no_sense_are_refused(text: str) -> None:
     with pytest.raises(UsageError):

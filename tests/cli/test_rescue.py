@@ -45,3 +45,13 @@ def test_figures_that_make_no_sense_are_a_usage_error(capsys: pytest.CaptureFixt
     with pytest.raises(SystemExit) as ended:
         main(["rescue", "dough-in", *DAY, "--at-c", "nan"])
     assert ended.value.code == 2
+
+
+@pytest.mark.parametrize(
+    ("volume", "gravity", "why"), [("300", "1.04", "saddle holds 30 L"), ("30", "1.12", "% efficiency, more than")]
+)
+def test_wort_that_cannot_be_is_doubted(
+    volume: str, gravity: str, why: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["rescue", "wort", *DAY, "--volume", volume, "--gravity", gravity]) == 2
+    assert why in capsys.readouterr().err

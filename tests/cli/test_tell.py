@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from pydantic import TypeAdapter
 
+from kettlebridge.brewing.measuring import HYDROMETER_SG
 from kettlebridge.cli import tell
 from kettlebridge.cli.main import main
 from kettlebridge.cli.told_status import status_lines
@@ -112,7 +113,17 @@ def test_no_service_is_one_line_and_a_failure(tmp_path: Path, capsys: pytest.Cap
 
 @pytest.mark.parametrize(
     "words",
-    [["hum"], ["extend"], ["extend", "soon"], ["extend", "5", "--step", "0"], ["draw-off", "maybe"], ["measured"]],
+    [
+        ["hum"],
+        ["extend"],
+        ["extend", "soon"],
+        ["extend", "5", "--step", "0"],
+        ["draw-off", "maybe"],
+        ["measured"],
+        ["measured", "--gravity", "12"],
+        ["confirm", "--litres", "nan"],
+        ["retarget", "inf"],
+    ],
 )
 def test_what_makes_no_sense_is_a_usage_error(words: list[str], service: FakeService) -> None:
     with pytest.raises(SystemExit) as ended:
@@ -145,6 +156,10 @@ def test_status_leads_with_the_sentence_and_names_what_can_be_answered(
 def test_status_with_the_plan_says_what_comes_next() -> None:
     first, *_ = status_lines(snapshot(), plan(), zone_time("UTC"))
     assert first.endswith("next: Lift.")
+
+
+def test_a_gravity_is_bounded_as_the_core_bounds_it() -> None:
+    assert tell.READS_SG == HYDROMETER_SG
 
 
 HEAVY = (

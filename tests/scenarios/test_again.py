@@ -209,6 +209,13 @@ def test_with_its_recipe_a_comparison_knows_bitterness(compared: Compared) -> No
     assert bitter[0] > bitter[1] > 0.0
 
 
+@pytest.mark.parametrize("words", [["after", PLAIN], ["compare", PLAIN, CHANGED]], ids=lambda words: words[0])
+def test_another_beers_recipe_is_refused(words: list[str], days: Days, capsys: pytest.CaptureFixture[str]) -> None:
+    recipe = str(Path("config/recipes/corvane_pale.toml").resolve())
+    assert main([*words, "--state", str(days.folder), "--recipe", recipe]) == 2
+    assert 'was brewed from "Wick Mild"' in capsys.readouterr().err
+
+
 def test_one_batch_is_not_compared_with_itself(days: Days, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["compare", PLAIN, PLAIN, "--state", str(days.folder)]) == 2
     assert "two to" in capsys.readouterr().err

@@ -12,7 +12,7 @@ from kettlebridge.brewing.day import Day
 from kettlebridge.brewing.hop_plan import HopLine
 from kettlebridge.brewing.scaling import scaled
 from kettlebridge.brewing.timetable import climb_vapour_l
-from kettlebridge.model.plan import Plan
+from kettlebridge.model.plan import AdditionKind, BoilStep, HopStandStep, Plan, Profile
 from kettlebridge.model.recipe import Recipe
 
 
@@ -23,6 +23,13 @@ class Beside:
     key: str
     planned: float | None
     came: float | None
+
+
+def brewed_from(recipe: Recipe, profile: Profile) -> bool:
+    """Whether that day can be this beer's: by its name, or by hops of its own where it was named otherwise."""
+    steps = (step.additions for step in profile.steps if isinstance(step, BoilStep | HopStandStep))
+    hops = {each.name for additions in steps for each in additions if each.kind is AdditionKind.HOPS}
+    return recipe.name == profile.name or (bool(hops) and hops <= {hop.name for hop in recipe.hops})
 
 
 def sheet_of_plan(recipe: Recipe, plan: Plan) -> Sheet:

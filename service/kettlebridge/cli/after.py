@@ -20,11 +20,11 @@ from kettlebridge.brewing.kettle_figures import Proposal, proposals
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.cli.tables import show
+from kettlebridge.cli.the_batch import recipe_of
 from kettlebridge.documents.after_sections import after_sections
 from kettlebridge.documents.trend_words import trend_words
 from kettlebridge.files.kettle_edit import write_figures
 from kettlebridge.files.kettle_file import load_kettle
-from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.errors import JournalError, UsageError
 from kettlebridge.model.ids import BatchId
 from kettlebridge.model.plan import Plan
@@ -62,10 +62,11 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--write needs --kettle FILE, the file to write to.")
     records, batch = records_in(state_folder(args.state, os.environ)), BatchId(args.batch)
     header = records.header(batch)
+    recipe = recipe_of(args.recipe, header)
     trace = folded(CORE, header, records)
     day = brewed(header.plan, trace)
     try:
-        sheet = None if args.recipe is None else sheet_of_plan(load_recipe(args.recipe), header.plan)
+        sheet = None if recipe is None else sheet_of_plan(recipe, header.plan)
     except ValueError as error:
         raise UsageError(f"{args.recipe} in {header.plan.kettle.name}: {error}") from error
     hops = () if sheet is None else hops_as_brewed(sheet, day, trace)

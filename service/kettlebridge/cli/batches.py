@@ -12,6 +12,7 @@ from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.documents.states import STATE_WORDS
 from kettlebridge.files.local_time import system_time
+from kettlebridge.model.errors import UsageError
 from kettlebridge.ports import BatchSummary
 
 
@@ -22,8 +23,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Lists them. Raises JournalError for a record that cannot be read."""
+    """Lists them. Raises JournalError for a record that cannot be read, UsageError for no folder."""
     folder = state_folder(args.state, os.environ)
+    if args.state is not None and not folder.is_dir():
+        raise UsageError(f"--state {folder}: there is no such folder")
     there = (folder / JOURNAL_NAME).exists()
     batches = records_in(folder).batches() if there else ()
     if args.json:

@@ -53,6 +53,8 @@ def run(args: argparse.Namespace) -> int:
         raise UsageError("--picture shows what --family N found; of one day there is none.")
     if args.fault == fault_bench.LIST:
         return fault_bench.show_list(as_json=args.json)
+    if args.profile is not None and args.kettle is None:
+        load_profile(args.profile)  # a file that is not there is the nearer mistake
     if args.profile is None or args.kettle is None:
         raise UsageError("bench takes a PROFILE and a --kettle FILE, or --family N.")
     try:

@@ -17,13 +17,11 @@ from kettlebridge.brewing.side_by_side import addition_rows, figure_rows, step_r
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.state_folder import add_state
 from kettlebridge.cli.tables import show
-from kettlebridge.cli.the_batch import record_file, records_of
+from kettlebridge.cli.the_batch import recipe_of, record_file, records_of
 from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.documents.compare import MOST, Compared, compare_page, compare_sections
-from kettlebridge.files.recipe_file import load_recipe
 from kettlebridge.model.errors import UsageError
 from kettlebridge.model.ids import BatchId
-from kettlebridge.model.recipe import Recipe
 from kettlebridge.model.trace import Trace
 from kettlebridge.model.units import S_PER_MIN
 from kettlebridge.ports import BatchHeader, Records
@@ -54,8 +52,7 @@ def run(args: argparse.Namespace) -> int:
     if not 2 <= len(names) <= MOST:
         raise UsageError(f"{len(names)} batch(es): two to {MOST} different ones can be compared.")
     written = Written([args.html], reads=[args.recipe, record_file(args)], replace=args.replace, aside=args.json)
-    recipe = None if args.recipe is None else load_recipe(args.recipe)
-    compared = _compared([_batch(records_of(args), BatchId(name), recipe) for name in names])
+    compared = _compared([_batch(records_of(args), BatchId(name), args.recipe) for name in names])
     if args.json:
         print(json.dumps(_values(compared), indent=2, default=lambda kind: kind.value))
     else:
@@ -67,8 +64,9 @@ def run(args: argparse.Namespace) -> int:
     return DONE
 
 
-def _batch(records: Records, batch: BatchId, recipe: Recipe | None) -> _Batch:
+def _batch(records: Records, batch: BatchId, recipe_path: Path | None) -> _Batch:
     header = records.header(batch)
+    recipe = recipe_of(recipe_path, header)
     trace = folded(CORE, header, records)
     day = brewed(header.plan, trace)
     try:

@@ -133,7 +133,7 @@ async def _listen(args: argparse.Namespace, found: Found, clock: Clock) -> None:
     try:
         topics = await temperatures_at(broker, args.listen_s, clock)
     except LinkError as error:
-        print(f"{broker}: {error.detail}")
+        print(error.detail)  # it names the broker
         return
     for topic in topics:
         old = ", said some time before" if topic.retained else ""
@@ -151,6 +151,8 @@ def _units(text: str) -> range:
     if not (low.isascii() and low.isdigit() and (high or low).isascii() and (high or low).isdigit()):
         raise UsageError(f"--units {text}: write it as FROM-TO")
     units = range(int(low), int(high or low) + 1)
-    if not units or units.start < 1 or units.stop - 1 > MOST_UNITS:
+    if not units:
+        raise UsageError(f"--units {text}: from the lower one to the higher")
+    if units.start < 1 or units.stop - 1 > MOST_UNITS:
         raise UsageError(f"--units {text}: from 1 to {MOST_UNITS}")
     return units

@@ -21,6 +21,9 @@ from kettlebridge.model.errors import UsageError
 
 Given = argparse.Namespace
 
+MOST_PERCENT = 100.0
+"""Of what the malt can give."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trouble:
@@ -60,8 +63,14 @@ def _wort_arguments(parser: argparse.ArgumentParser) -> None:
 
 
 def _wort(sheet: Sheet, args: Given) -> Rescue:
+    if args.volume > sheet.kettle.capacity_l:
+        raise UsageError(f"--volume {args.volume:g}: {sheet.kettle.name} holds {sheet.kettle.capacity_l:g} L.")
     found_sg = hydrometer_corrected(args.gravity, args.sample_c)
-    return wort_before_the_boil(sheet, cold_litres(args.volume, args.at_c), found_sg)
+    rescue = wort_before_the_boil(sheet, cold_litres(args.volume, args.at_c), found_sg)
+    percent = rescue.found.get("efficiency_percent")
+    if percent > MOST_PERCENT:
+        raise UsageError(f"That would be {percent:.0f} % efficiency, more than is in the malt. Measure both again.")
+    return rescue
 
 
 def _late_hop_arguments(parser: argparse.ArgumentParser) -> None:

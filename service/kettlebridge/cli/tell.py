@@ -15,6 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from kettlebridge.cli.exits import DONE, FAILED
+from kettlebridge.cli.numbers import finite, number
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.model.command import LOWERING, CommandKind
 from kettlebridge.model.ids import KettleId
@@ -76,6 +77,9 @@ WORDS: dict[CommandKind, Word] = {
 }
 """A command without a row here fails the tests."""
 
+READS_SG = (0.98, 1.18)
+"""What a hydrometer shows, as the core takes it: a slip of the comma is told as one, not as a missing temperature."""
+
 SWITCH = {"on": True, "off": False}
 
 
@@ -91,7 +95,7 @@ def _counted(text: str) -> int:
     return int(text)
 
 
-READ_AS: dict[str, Callable[[str], object]] = {"minutes": float, "target_c": float, "litres": float, "on": _switch}
+READ_AS: dict[str, Callable[[str], object]] = {"minutes": finite, "target_c": finite, "litres": finite, "on": _switch}
 """How an argument is read; anything else is text."""
 
 
@@ -113,10 +117,10 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
             )
         if word.litres:
             one.add_argument(
-                "--litres", type=float, metavar="L", help="how much it was, where that is not what was asked"
+                "--litres", type=finite, metavar="L", help="how much it was, where that is not what was asked"
             )
         if word.grain:
-            one.add_argument("--grain-c", type=float, metavar="C", help="how cold the grain is, when the water is hot")
+            one.add_argument("--grain-c", type=finite, metavar="C", help="how cold the grain is, when the water is hot")
         if word.measures:
             _add_measures(one)
         if word.steps:
@@ -128,14 +132,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 def _add_measures(parser: argparse.ArgumentParser) -> None:
     """One reading, and its temperature."""
     reading = parser.add_mutually_exclusive_group(required=True)
-    reading.add_argument("--litres", type=float, metavar="L", help="as the kettle's scale shows them")
-    reading.add_argument("--gravity", type=float, metavar="SG", help="as the hydrometer shows it")
+    reading.add_argument("--litres", type=finite, metavar="L", help="as the kettle's scale shows them")
+    reading.add_argument("--gravity", type=number(*READS_SG), metavar="SG", help="as the hydrometer shows it")
     reading.add_argument(
-        "--brix", type=float, metavar="BX", help="as the refractometer shows it; unfermented wort only"
+        "--brix", type=finite, metavar="BX", help="as the refractometer shows it; unfermented wort only"
     )
     parser.add_argument(
         "--at-c",
-        type=float,
+        type=finite,
         metavar="C",
         help="of what was read; for litres the kettle's own where it is left out, none for a refractometer that "
         "compensates",

@@ -62,7 +62,9 @@ def _lock(path: Path) -> int:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError as error:
         os.close(lock)
-        raise JournalError(f"{path}: another running service writes this journal") from error
+        raise JournalError(
+            f"{path}: another running service writes this journal; end that one, or keep this one's in another folder"
+        ) from error
     return lock
 
 

@@ -232,7 +232,9 @@ def listening(path: Path) -> Iterator[socket.socket]:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
-            raise OperatorError(f"{path}: another service listens there") from None
+            raise OperatorError(
+                f"{path}: another service listens there; end that one, or give this one a folder of its own (--state)"
+            ) from None
         with socket.socket(socket.AF_UNIX) as listener:
             _bind(listener, path)
             try:

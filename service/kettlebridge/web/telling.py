@@ -82,7 +82,8 @@ ANSWER_WORDS: dict[str, str] = {
     "unrecorded": "Taken, but it could not be recorded.",
     "not_allowed": "Not taken: you may only look here.",
     "wrong_code": "Not taken: that is not the code posted at the kettle.",
-    "code_later": "Not taken: too many wrong codes. Wait a little, or press the button at the kettle.",
+    "code_later": "Not taken, and not looked at: after a wrong code the next one waits, for 1 s, then twice as long "
+    "each time, 5 min at most. Try again then, or press the button at the kettle.",
     "unanswered": "No answer yet. Look how things stand; asking again does nothing twice.",
     "not_understood": "Not taken: a number or a word in it makes no sense.",
     "signed_out": "Not taken: this session is over. Sign in again.",
