@@ -110,3 +110,10 @@ def test_serve_in_a_folder_that_cannot_be_made_says_so(tmp_path: Path, capsys: p
     given = ["--profile", f"thimble={day}", "--state", str(tmp_path / "file" / "state")]
     assert main(["serve", str(kettle), "--http", "0", *given]) == 1
     assert "cannot be made" in capsys.readouterr().err
+
+
+def test_a_profile_that_is_not_there_is_told_before_a_kettle_that_is_not_given(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert main(["bench", "nothere.toml"]) == 2
+    assert "nothere.toml" in capsys.readouterr().err

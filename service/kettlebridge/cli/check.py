@@ -51,7 +51,7 @@ def run(args: argparse.Namespace) -> int:
     profiles: dict[Path, Profile] = {}
     recipes: dict[Path, Recipe] = {}
     mistakes: list[Mistake] = []
-    for path in {path.resolve(): path for path in reversed(args.files)}.values():
+    for path in {path.resolve(): path for path in args.files}.values():
         try:
             kind = _kind(path)
             if kind is FileKind.KETTLE:
