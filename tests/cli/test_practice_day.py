@@ -1,31 +1,38 @@
-"""Faults of a practice day, over a real pty in virtual time: drawn, noticed, mended, carried on with, and told."""
+"""Faults of a practice day in virtual time: drawn, noticed, mended, carried on with, and told.
+
+Each of them on a kettle without a wire; one of each kind of hands on a board at a real pty, by the whole service.
+"""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field, replace
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 import pytest
 
 from kettlebridge.app import CORE, Service, records_in
 from kettlebridge.cli.practice_told import UNNOTICED, Told, told
+from kettlebridge.core.snapshot import snapshot
 from kettlebridge.files.examples import config_folder
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.model.alarm import AlarmState
-from kettlebridge.model.batch_state import BatchState
+from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import Command, CommandKind
-from kettlebridge.model.ids import CommandId, KettleId
-from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Profile, RestStep, Water
+from kettlebridge.model.ids import BatchId, CommandId, KettleId
+from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Plan, Profile, RestStep, Water
 from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.snapshot import Snapshot
 from kettlebridge.runtime.clock import run_paced
-from kettlebridge.runtime.traces import folded
+from kettlebridge.runtime.traces import Course, folded
+from kettlebridge.simulated.day_faults import FoldRig
 from kettlebridge.simulated.demo_day import BY_HAND, Demo, Outcome, live
 from kettlebridge.simulated.kettle_mishaps import KETTLE_MISHAPS, MASH, KettleMishap
-from kettlebridge.simulated.practice_faults import DRAWN, PASSED_BY_S, Drawn, drawn
+from kettlebridge.simulated.mending_brewer import MendingBrewer
+from kettlebridge.simulated.practice_faults import DRAWN, PASSED_BY_S, Drawn, PracticeFaults, Tell, drawn
+from kettlebridge.simulated.virtual_day import VirtualDay
 from tests.house.tree import ROOT
 
 pytestmark = pytest.mark.usefixtures("records_replay")
@@ -42,13 +49,15 @@ MASHING = Profile(
     water=Water(fill_l=20.0, grain_kg=4.0),
     steps=(
         AskStep(name="Fill", what=AskKind.FILL),
-        HeatStep(name="Strike water", to_c=50.0),
+        HeatStep(name="Strike water", to_c=35.0),
         AskStep(name="Dough in", what=AskKind.DOUGH_IN),
-        RestStep(name="Rest", at_c=45.0, for_min=25, pump_after_min=1),
+        RestStep(name="Rest", at_c=34.0, for_min=12, pump_after_min=1),
     ),
 )
+LONGEST_S = 4 * 3600.0
 
 
+@cache
 def kettle(name: str) -> KettleFile:
     return load_kettle(config_folder() / "kettles" / f"{name}.toml")
 
@@ -71,12 +80,21 @@ class Lived:
     rows: tuple[Told, ...] = ()
 
 
+def coming(mishap: KettleMishap) -> Drawn:
+    """A minute and a half into its moment."""
+    return Drawn(mishap=mishap, moment=mishap.moments[0], after_s=90.0)
+
+
+def profile_for(mishap: KettleMishap) -> Profile:
+    """A short day that has that moment."""
+    return MASHING if mishap.moments[0] == MASH else WARMING
+
+
 def demo_of(mishap: KettleMishap, folder: Path, lines: list[str]) -> Demo:
-    """A short day, hands off, with that mishap a minute and a half into its moment."""
-    moment = mishap.moments[0]
+    """That day with that mishap, hands off."""
     return Demo(
         file=kettle_for(mishap),
-        profile=MASHING if moment == MASH else WARMING,
+        profile=profile_for(mishap),
         seed=1,
         hands_off=True,
         until_complete=True,
@@ -84,7 +102,7 @@ def demo_of(mishap: KettleMishap, folder: Path, lines: list[str]) -> Demo:
         time=zone_time("UTC"),
         listeners=(),
         beside=None,
-        faults=(Drawn(mishap=mishap, moment=moment, after_s=90.0),),
+        faults=(coming(mishap),),
         tell=lambda _snapshot, words: lines.append(words),
     )
 
@@ -97,26 +115,70 @@ def lived(demo: Demo, lines: list[str]) -> Lived:
     return Lived(outcome=outcome, lines=lines, rows=told((), outcome.happened, trace))
 
 
-QUICK = {"probe-silent", "cable-loose"}
-ROWS = [
-    pytest.param(row, id=row.fault.name, marks=() if row.fault.name in QUICK else pytest.mark.slow)
-    for row in KETTLE_MISHAPS
-]
-"""A few in every run of the suite, the others among the slow ones."""
+class Wireless(FoldRig):
+    """The rig of a kettle without a cable."""
+
+    def loosen(self, lost_fraction: float) -> None:
+        """There is no plug to hang loose."""
+        raise NotImplementedError
 
 
-@pytest.mark.parametrize("mishap", ROWS)
-def test_each_mishap_is_noticed_mended_and_carried_on_with(mishap: KettleMishap, tmp_path: Path) -> None:
-    lines: list[str] = []
-    day = lived(demo_of(mishap, tmp_path, lines), lines)
-    assert day.outcome.state is BatchState.COMPLETE
-    (row,) = day.rows
+class Practice:
+    """A day without a wire and a brewer who mends; `lines` as on a real one."""
+
+    def __init__(self, mishap: KettleMishap, tell: Tell) -> None:
+        plan = Plan(kettle=kettle_for(mishap).kettle, profile=profile_for(mishap))
+        self.faults = PracticeFaults((coming(mishap),), Wireless(day := VirtualDay(plan, seed=1)), tell)
+        self._day, self._plan = day, plan
+        self._mending = MendingBrewer(self.faults, seed=1)
+
+    def lived(self) -> tuple[BatchState, tuple[Told, ...]]:
+        """How it ended, and what its end tells."""
+        course = Course(BatchId("practice"))
+        day = self._day
+        while day.state.batch not in ENDED and day.now_s < LONGEST_S:
+            events = day.second().events
+            seen = snapshot(self._plan, course.batch, day.state)
+            course.add(seen, events)
+            self.faults.publish(seen, events)
+            day.tell(*self._mending.look(seen))
+        return day.state.batch, told((), self.faults.happened, course.trace())
+
+
+def assert_mended_and_carried_on(mishap: KettleMishap, rows: tuple[Told, ...], lines: list[str]) -> None:
+    """What the end tells, and what was said meanwhile."""
+    (row,) = rows
     assert row.happened == mishap.happened
     assert row.noticed != UNNOTICED
     assert row.ended.startswith("Put right after ")
     assert mishap.mended in row.ended
     assert "Carried on after " in row.ended
-    assert day.lines == [f"Mishap: {mishap.happened} {mishap.do}", f"Put right: {mishap.mended}"]
+    assert lines == [f"Mishap: {mishap.happened} {mishap.do}", f"Put right: {mishap.mended}"]
+
+
+def named(row: KettleMishap) -> str:
+    return row.fault.name
+
+
+OF_THE_WIRE = {"cable-loose"}
+OF_EACH_KIND = {"probe-silent", "no-mains", "level", "heater-welded", "board-restarts"} | OF_THE_WIRE
+"""Hands on a probe, on the kettle itself, on an input, a switch, the board, its cable."""
+
+
+@pytest.mark.parametrize("mishap", [row for row in KETTLE_MISHAPS if named(row) not in OF_THE_WIRE], ids=named)
+def test_each_mishap_is_noticed_mended_and_carried_on_with(mishap: KettleMishap) -> None:
+    lines: list[str] = []
+    state, rows = Practice(mishap, lambda _snapshot, words: lines.append(words)).lived()
+    assert state is BatchState.COMPLETE
+    assert_mended_and_carried_on(mishap, rows, lines)
+
+
+@pytest.mark.parametrize("mishap", [row for row in KETTLE_MISHAPS if named(row) in OF_EACH_KIND], ids=named)
+def test_a_mishap_of_each_kind_is_so_on_a_board_too(mishap: KettleMishap, tmp_path: Path) -> None:
+    lines: list[str] = []
+    day = lived(demo_of(mishap, tmp_path, lines), lines)
+    assert day.outcome.state is BatchState.COMPLETE
+    assert_mended_and_carried_on(mishap, day.rows, day.lines)
 
 
 class Person:

@@ -21,12 +21,15 @@ from kettlebridge.app import (
 )
 from kettlebridge.bridges import bridge_to_simulated
 from kettlebridge.cli import serve
+from kettlebridge.cli.exits import USAGE
+from kettlebridge.cli.main import main
+from kettlebridge.cli.serve import unready
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.local_time import zone_time
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
-from kettlebridge.model.errors import JournalError, LinkError, LinkReason, UsageError
+from kettlebridge.model.errors import JournalError, LinkError, LinkReason
 from kettlebridge.model.event import Event
 from kettlebridge.model.ids import CommandId, KettleId
 from kettlebridge.model.plan import Plan, Profile
@@ -122,15 +125,26 @@ def test_hurried_time_is_refused_by_a_board_that_does_not_say_it_is_simulated(tm
     assert refused.value.reason is LinkReason.NOT_SIMULATED
 
 
+def early_day(path: Path) -> Path:
+    """That profile, to be ready at seven from now on."""
+    path.write_text(path.read_text().replace("[water]", 'ready_at = "07:00"\n[water]'))
+    return path
+
+
 @pytest.mark.parametrize("name", ["lockhouse", "slipway"])
-def test_a_time_to_be_ready_at_is_refused_for_a_kettle_that_cannot_be_armed(name: str, tmp_path: Path) -> None:
-    """By the command line and by the page; the same day without that time is not."""
+def test_a_time_to_be_ready_at_is_refused_for_a_kettle_that_cannot_be_armed(
+    name: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """By the command line, before anything starts, and by the page; the same day without that time is not."""
     file = load_kettle(example(name))
-    plain = load_profile(short_day(tmp_path))
-    early = replace(plain, ready_at="07:00")
-    serve._can_be_ready([Assignment(file=file, profile=plain)])
-    with pytest.raises(UsageError, match="cannot show that it drops it by itself"):
-        serve._can_be_ready([Assignment(file=file, profile=early)])
+    path = short_day(tmp_path)
+    plain, early = load_profile(path), load_profile(early_day(path))
+    words = ["serve", str(example(name)), "--profile", f"{name}={path}", "--state", str(tmp_path / "state")]
+    assert main(words) == USAGE
+    assert "cannot show that it drops it by itself" in capsys.readouterr().err
+    assert not (tmp_path / "state").exists()
+    assert unready(Assignment(file=file, profile=plain)) is None
+    assert "cannot show that it drops it by itself" in str(unready(Assignment(file=file, profile=early)))
     opener = Opener(Assignment(file=file), zone_time("UTC"), records_in(tmp_path))
     kettle = file.kettle.name
     next_batches = NextInLine({kettle: BUSY}, {kettle: opener})  # type: ignore[dict-item]  # all that is asked of it
@@ -142,7 +156,7 @@ def test_a_time_to_be_ready_at_is_refused_for_a_kettle_that_cannot_be_armed(name
 def test_a_kettle_on_the_serial_line_may_have_a_time_to_be_ready_at(tmp_path: Path) -> None:
     file = load_kettle(example("saddle"))
     early = replace(load_profile(short_day(tmp_path)), ready_at="07:00")
-    serve._can_be_ready([Assignment(file=file, profile=early)])
+    assert unready(Assignment(file=file, profile=early)) is None
 
 
 class _Busy:

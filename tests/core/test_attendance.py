@@ -170,3 +170,26 @@ def test_a_stop_button_is_obeyed_though_no_file_names_it() -> None:
     bench.inputs_on = BoardInput.STOP
     bench.run(8)
     assert bench.batch is BatchState.ABORTED
+
+
+@pytest.mark.parametrize("away_s", [0, 60, 3600])
+def test_a_probe_that_is_heard_soon_after_the_board_is_back_was_never_late(away_s: int) -> None:
+    bench = resting()
+    bench.linked, bench.reads = False, lambda: None
+    bench.tick(resumed=Resumed(away_s=300.0))
+    bench.run(away_s)
+    bench.linked = True
+    bench.run(2)
+    bench.reads = lambda: bench.liquid_c
+    bench.run(20)
+    assert bench.of(EventCode.ALARM_RAISED) == []
+    assert bench.tell(CommandKind.CARRY_ON) is None
+
+
+def test_a_probe_that_stays_silent_once_the_board_is_back_is_told_within_fifteen_seconds() -> None:
+    bench = resting()
+    bench.reads = lambda: None
+    bench.tick(resumed=Resumed(away_s=300.0))
+    bench.until(lambda: bench.alarms == ["stale"], within_s=15)
+    assert bench.tell(CommandKind.CARRY_ON) == "still_stale"
+    assert bench.off

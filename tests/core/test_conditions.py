@@ -143,7 +143,7 @@ def test_a_trip_is_an_alarm_while_somebody_is_waited_for_and_what_is_dangerous_a
     waits = batch in {BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD}
     here = HERE._replace(acting=(ROWS["stale"], ROWS["over_limit"], ROWS["hands_in"]))
     stale = {("stale", True)} if waits else set()
-    assert raised(MASHING._replace(batch=batch), here) == {("over_limit", True)} | stale
+    assert raised(MASHING._replace(batch=batch, stale_s=9.0), here) == {("over_limit", True)} | stale
 
 
 @pytest.mark.parametrize("batch", sorted(BatchState, key=str))

@@ -127,6 +127,7 @@ async def test_board_of_a_later_minor_version_is_claimed(
     board.answers["Q"] = ["0 " + HELLO.replace("v=1.0", "v=1.7") + " colour=red"]
     run(make_line())
     await inbox.until_linked()
+    assert board.letters() == "QC"
 
 
 async def test_real_board_is_refused_where_a_simulated_one_is_required(
@@ -143,6 +144,7 @@ async def test_real_board_is_claimed_where_none_is_required_to_be_simulated(
     board.answers["Q"] = ["0 " + HELLO.replace("cap=3F", "cap=1F")]
     run(make_line(require_simulated=False))
     await inbox.until_linked()
+    assert board.letters() == "QC"
 
 
 @pytest.mark.parametrize(

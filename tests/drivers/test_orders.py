@@ -232,10 +232,16 @@ async def test_other_refusals_are_counted_and_logged_once_and_the_session_goes_o
 
 
 async def test_refusal_of_somebody_elses_order_changes_nothing(
-    line: SerialLine, board: FakeBoard, inbox: FakeInbox
+    line: SerialLine, board: FakeBoard, inbox: FakeInbox, caplog: pytest.LogCaptureFixture
 ) -> None:
+    before = line.counts()
     board.say("77 N why=lapsed")
-    await reported(board, inbox, 1000)
+    acted_on = await reported(board, inbox, 1000)
+    assert [record.getMessage() for record in caplog.records if "refused" in record.getMessage()] == []
+    assert line.counts() == before
+    line.offer(demands(acted_on))
+    await board.next("O")
+    assert board.letters() == "QCO"
 
 
 async def test_all_off_is_sent_at_once_and_no_order_follows_it(

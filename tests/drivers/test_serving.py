@@ -309,10 +309,16 @@ async def test_board_that_restarts_ends_the_session(task: asyncio.Task[None], bo
     assert error.detail == "board 28A4 restarted (wdt)"
 
 
-async def test_second_answer_to_a_query_is_no_restart(line: SerialLine, board: FakeBoard, inbox: FakeInbox) -> None:
+async def test_second_answer_to_a_query_is_no_restart(
+    task: asyncio.Task[None], board: FakeBoard, inbox: FakeInbox
+) -> None:
     board.say("0 " + HELLO)
     board.report(1000)
-    await inbox.news()
+    assert (await inbox.news())[1].ended is False
+    assert not task.done()
+    board.report(1500)
+    assert (await inbox.news())[1].ended is False
+    assert board.letters() == "QC"
 
 
 @pytest.mark.parametrize(("session", "tells"), [("0", True), ("11111111", False)])

@@ -15,8 +15,8 @@ from tests.drivers_modbus.room import OFF, ON, Room, lived
 
 LEASE_S = 3.0
 TICK_S = 1.0
-MINUTES = 20
-MOST_LOSSES = 6
+MINUTES = 8
+MOST_LOSSES = 4
 """Every sixth exchange fails here, so about once in these minutes nothing vital is read for three seconds."""
 
 BAD_CABLE = Damage(drop=0.02, truncate=0.01, flip=0.02, duplicate=0.02, swap=0.02, least_delay_s=0.0, most_delay_s=0.1)
@@ -47,10 +47,10 @@ class Log:
 
 
 async def ticks(room: Room, log: Log, rng: random.Random) -> None:
-    """Demands of all kinds, each second, as a controller that changes its mind every quarter of a minute."""
+    """Demands of all kinds, each second, as a controller that changes its mind every six seconds."""
     wants = OFF
     for second in range(60 * MINUTES):
-        if second % 15 == 0:
+        if second % 6 == 0:
             wants = rng.choice([OFF, ON, ON | {Output.HEATER: 400}, ON | {Output.HEATER: 0}])
         if room.inbox.reports:
             room.inbox.offer(wants, room.inbox.board.board.acted_on)

@@ -1,12 +1,13 @@
 """Promise 31: broker lost, frozen, back; a node that is away for twenty minutes.
 
-The nodes' auto-off ends the heat, nothing is sent twice, the link comes back. The broker's part in real time, with a
-mosquitto of the tests' own; the node's in accelerated time.
+The nodes' auto-off ends the heat, nothing is sent twice, the link comes back. The broker's part in real time and all at
+once, each with a mosquitto of its own; the node's in accelerated time.
 """
 
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Awaitable, Callable
 from pathlib import Path
 
 import pytest
@@ -15,18 +16,29 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.mqtt import Broker, MqttVersion
+from kettlebridge.model.plan import AskKind, AskStep, HeatStep, Profile, Water
 from kettlebridge.model.snapshot import Snapshot
-from kettlebridge.runtime.clock import run_paced
+from kettlebridge.runtime.clock import RealClock, run_paced
 from kettlebridge.simulated.nodes import over_mqtt
 from kettlesim.wire_mqtt.network import Nodes
 from kettlesim.wire_mqtt.radio import Damage, Radio
-from tests.drivers_mqtt.bench import AUTO_OFF_S, Bench, heating, in_real_time, paced
-from tests.drivers_mqtt.mosquitto import Mosquitto, needs_mosquitto
-from tests.scenarios.paced_day import RINSE, START_UTC_S, Day, Vessel, example
+from tests.drivers_mqtt.bench import AUTO_OFF_S, Bench, bench, heating, paced
+from tests.drivers_mqtt.mosquitto import Mosquitto, mosquitto, needs_mosquitto
+from tests.scenarios.paced_day import START_UTC_S, Day, Vessel, example
 from tests.scenarios.spoilt_wires import on_nodes
+from tests.together import Lived, Scene
 
 pytestmark = [needs_mosquitto, pytest.mark.process, pytest.mark.slow]
 
+HARDLY_WARM = Profile(
+    name="Hardly warm",
+    water=Water(fill_l=4.0),
+    steps=(
+        AskStep(name="Fill", what=AskKind.FILL),
+        HeatStep(name="Heat", to_c=20.0),
+        AskStep(name="Empty", what=AskKind.EMPTY),
+    ),
+)
 SLACK_S = 1.5
 AWAY_S = 1200.0
 HELD_WITHIN_S = 5.0
@@ -54,68 +66,55 @@ async def stays_off(on: Bench, for_s: float) -> None:
         await on.wait(0.05)
 
 
-@pytest.mark.parametrize("version", list(MqttVersion))
-def test_broker_that_stops_ends_the_session_at_once_and_the_heat_by_auto_off(
-    broker: Mosquitto, version: MqttVersion
-) -> None:
-    async def body(on: Bench) -> None:
-        await heating(on)
-        begun_s = on.clock.now_s()
-        on.broker.stop()
-        error = await on.ended()
-        assert isinstance(error, LinkError)
-        assert error.reason is LinkReason.LOST
-        assert on.clock.now_s() - begun_s < SLACK_S
-        await on.wait(begun_s + AUTO_OFF_S + 0.1 - on.clock.now_s())
-        assert not on.on(Output.HEATER)
-        on.broker.start()
-        await comes_back(on)
-        await stays_off(on, 1.5)
-
-    at = Broker(host="127.0.0.1", port=broker.port, version=version)
-    in_real_time(broker, body, broker=at, require_simulated=False)
+async def stops(on: Bench) -> None:
+    await heating(on)
+    begun_s = on.clock.now_s()
+    on.broker.stop()
+    error = await on.ended()
+    assert isinstance(error, LinkError)
+    assert error.reason is LinkReason.LOST
+    assert on.clock.now_s() - begun_s < SLACK_S
+    await on.wait(begun_s + AUTO_OFF_S + 0.1 - on.clock.now_s())
+    assert not on.on(Output.HEATER)
+    on.broker.start()
+    await comes_back(on)
+    await stays_off(on, 1.5)
 
 
-def test_frozen_broker_ends_the_session_within_the_silence_and_what_it_held_heats_nothing(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        await heating(on)
-        begun_s = on.clock.now_s()
-        on.broker.freeze()
-        error = await on.ended()
-        assert isinstance(error, LinkError)
-        assert error.reason is LinkReason.LOST
-        assert on.clock.now_s() - begun_s < 3.0 + SLACK_S
-        await on.wait(begun_s + AUTO_OFF_S + 1.0 - on.clock.now_s())
-        assert not on.on(Output.HEATER)
-        thawed_s = on.clock.now_s()
-        on.broker.thaw()
-        on_since_s = None
-        while on.clock.now_s() < thawed_s + 3.0:  # one "on" may have been under way, with an "off" right behind it
-            if on.on(Output.HEATER):
-                on_since_s = on.clock.now_s() if on_since_s is None else on_since_s
-                assert on.clock.now_s() - on_since_s < 0.2
-            await on.wait(0.01)
-        await comes_back(on)
-        await stays_off(on, 1.5)
-
-    in_real_time(broker, body)
+async def freezes(on: Bench) -> None:
+    await heating(on)
+    begun_s = on.clock.now_s()
+    on.broker.freeze()
+    error = await on.ended()
+    assert isinstance(error, LinkError)
+    assert error.reason is LinkReason.LOST
+    assert on.clock.now_s() - begun_s < 3.0 + SLACK_S
+    await on.wait(begun_s + AUTO_OFF_S + 1.0 - on.clock.now_s())
+    assert not on.on(Output.HEATER)
+    thawed_s = on.clock.now_s()
+    on.broker.thaw()
+    on_since_s = None
+    while on.clock.now_s() < thawed_s + 3.0:  # one "on" may have been under way, with an "off" right behind it
+        if on.on(Output.HEATER):
+            on_since_s = on.clock.now_s() if on_since_s is None else on_since_s
+            assert on.clock.now_s() - on_since_s < 0.2
+        await on.wait(0.01)
+    await comes_back(on)
+    await stays_off(on, 1.5)
 
 
-def test_service_that_vanishes_is_followed_by_its_last_will(broker: Mosquitto) -> None:
-    async def body(on: Bench) -> None:
-        on.beside(_heard_on(broker, "heater/set", heard := asyncio.Event()), "listener")
-        process = await asyncio.create_subprocess_exec(
-            "mosquitto_sub",
-            *("-h", "127.0.0.1", "-p", str(broker.port), "-t", "nothing"),
-            *("--will-topic", "heater/set", "--will-payload", "OFF"),
-        )
-        await on.wait(0.5)
-        process.kill()
-        await process.wait()
-        async with asyncio.timeout(5.0):
-            await heard.wait()
-
-    in_real_time(broker, body)
+async def vanishes(on: Bench) -> None:
+    on.beside(_heard_on(on.broker, "heater/set", heard := asyncio.Event()), "listener")
+    process = await asyncio.create_subprocess_exec(
+        "mosquitto_sub",
+        *("-h", "127.0.0.1", "-p", str(on.broker.port), "-t", "nothing"),
+        *("--will-topic", "heater/set", "--will-payload", "OFF"),
+    )
+    await on.wait(0.5)
+    process.kill()
+    await process.wait()
+    async with asyncio.timeout(5.0):
+        await heard.wait()
 
 
 async def _heard_on(broker: Mosquitto, topic: str, heard: asyncio.Event) -> None:
@@ -138,6 +137,42 @@ async def _heard_on(broker: Mosquitto, topic: str, heard: asyncio.Event) -> None
         if process.returncode is None:
             process.kill()
             await process.wait()
+
+
+VERSIONS = {f"stops, version {version.value}": version for version in MqttVersion}
+FREEZES, VANISHES = "freezes", "vanishes"
+
+
+@pytest.fixture(scope="module")
+def scenes(tmp_path_factory: pytest.TempPathFactory) -> Lived:
+    """What may become of a broker or a service, each with a broker of its own."""
+
+    def scene(body: Callable[[Bench], Awaitable[None]], version: MqttVersion = MqttVersion.V311) -> Scene:
+        async def lived() -> None:
+            with mosquitto(tmp_path_factory.mktemp("broker")) as running:
+                at = Broker(host="127.0.0.1", port=running.port, version=version)
+                async with bench(RealClock(), running, broker=at, require_simulated=False) as on:
+                    await body(on)
+
+        return lived
+
+    return Lived(
+        {name: scene(stops, version) for name, version in VERSIONS.items()}
+        | {FREEZES: scene(freezes), VANISHES: scene(vanishes)}
+    )
+
+
+@pytest.mark.parametrize("version", VERSIONS)
+def test_broker_that_stops_ends_the_session_at_once_and_the_heat_by_auto_off(scenes: Lived, version: str) -> None:
+    scenes.see(version)
+
+
+def test_frozen_broker_ends_the_session_within_the_silence_and_what_it_held_heats_nothing(scenes: Lived) -> None:
+    scenes.see(FREEZES)
+
+
+def test_service_that_vanishes_is_followed_by_its_last_will(scenes: Lived) -> None:
+    scenes.see(VANISHES)
 
 
 @pytest.mark.parametrize("restores", [False, True], ids=["stays off", "restores on"])
@@ -210,7 +245,7 @@ def test_a_day_whose_heater_node_is_away_for_twenty_minutes_is_held_and_complete
 ) -> None:
     made: list[Nodes] = []
     file = over_mqtt(example("thimble", "quillet_bitter").file, Broker(host="127.0.0.1", port=broker.port))
-    day = Day({"thimble": Vessel(file=file, profile=RINSE)}, tmp_path / "state")
+    day = Day({"thimble": Vessel(file=file, profile=HARDLY_WARM)}, tmp_path / "state")
     day.wired = on_nodes(Radio(Damage(), seed=1), made)
     absence = Absence(made)
     day.watch = absence.look

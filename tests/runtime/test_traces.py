@@ -24,6 +24,7 @@ BATCH = BatchId("thimble-1")
 SEAM_N = 200
 
 
+@cache
 def plan() -> Plan:
     (thimble,) = (path for path in example_kettles() if path.stem == "thimble")
     steps = (

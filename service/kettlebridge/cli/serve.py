@@ -60,7 +60,8 @@ def run(args: argparse.Namespace) -> int:
     """Serves. Nothing starts while a file has a mistake."""
     logging.getLogger("kettlebridge").setLevel(logging.INFO)
     assignments = load_assignments(args.kettles, _profiles(args.profile))
-    _can_be_ready(assignments)
+    for reason in filter(None, map(unready, assignments)):
+        raise UsageError(reason)
     folder, time = state_folder(args.state, os.environ), system_time()
     kettles = [assignment.file.kettle for assignment in assignments]
     lines = EventLines(records_in(folder), partial(_say, time), kettles)
@@ -130,16 +131,14 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
     return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start{armed}'
 
 
-def _can_be_ready(assignments: Sequence[Assignment]) -> None:
-    """Raises UsageError for a time to be ready at on a kettle that nothing can arm."""
-    for assignment in assignments:
-        kettle, profile = assignment.file.kettle, assignment.profile
-        if profile is None or profile.ready_at is None:
-            continue
-        bars = against_arming(assignment.file)
-        if bars:
-            words = refused(bars[0])
-            raise UsageError(f"{kettle.name}: ready_at needs a kettle that can be armed. {words.why} {words.do}")
+def unready(assignment: Assignment) -> str | None:
+    """Why nothing can arm this kettle for the time it is to be ready at; None where that can be, or need not."""
+    kettle, profile = assignment.file.kettle, assignment.profile
+    bars = () if profile is None or profile.ready_at is None else against_arming(assignment.file)
+    if not bars:
+        return None
+    words = refused(bars[0])
+    return f"{kettle.name}: ready_at needs a kettle that can be armed. {words.why} {words.do}"
 
 
 def _profiles(given: Sequence[str]) -> dict[str, str]:

@@ -22,16 +22,21 @@ class ByBoard(NamedTuple):
     below_told: bool
     boots_s: tuple[float, ...]
     last_token: int | None
+    linked_s: float
 
 
 def by_board_of(here: Here) -> ByBoard:
     """By its newest report."""
     state, board, now_s = here.state, here.inputs.health.board, here.seen.now_s
     if board is None:
-        return ByBoard(False, False, state.evidence.boots_s, state.evidence.last_token)
-    let_be = not here.inputs.health.linked or state.arming.under_way
+        return ByBoard(False, False, state.evidence.boots_s, state.evidence.last_token, 0.0)
+    linked = here.inputs.health.linked
     return ByBoard(
-        _beyond(state, board), not let_be and _below(state, board), _boots_s(state, board, now_s), board.acted_on
+        _beyond(state, board),
+        linked and not state.arming.under_way and _below(state, board),
+        _boots_s(state, board, now_s),
+        board.acted_on,
+        state.evidence.linked_s + here.seen.dt_s if linked else 0.0,
     )
 
 

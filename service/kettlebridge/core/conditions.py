@@ -7,14 +7,16 @@ from typing import NamedTuple
 
 from kettlebridge.core.alarms import AlarmCause, Alarms, standing
 from kettlebridge.core.calls import CALL_ROWS, Call
-from kettlebridge.core.evidence import Evidence
-from kettlebridge.core.interlocks import Interlock, foam, level_dry, no_fill
+from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence
+from kettlebridge.core.interlocks import Interlock, foam, level_dry, no_fill, stale
 from kettlebridge.core.trail import Trail
 from kettlebridge.model.batch_state import BatchState
 
 LINK_ALARM_S = 5.0
 TWICE_ALARM_S = 300.0
 DRY_ALARM_S = 30.0
+FIRST_VALUE_S = 10.0
+"""Four readings that agree are heard within it, be they two seconds apart."""
 REST_HOT_C = 1.0
 REST_COOLER_C = 0.2
 """The alarm ends once the mash is that much below where it began."""
@@ -104,4 +106,12 @@ def active(evidence: Evidence, here: Circumstances) -> Active:
 
 
 def _counts(row: Interlock, evidence: Evidence) -> bool:
+    if row.when is stale and _still_to_be_heard(evidence):
+        return False
     return row.in_any_state or evidence.batch in WAITS_FOR_SOMEBODY
+
+
+def _still_to_be_heard(evidence: Evidence) -> bool:
+    """The service is just back, and paused: first its board must come, then a first value be agreed on."""
+    unheard = evidence.stale_s >= NEVER_HEARD_S
+    return unheard and evidence.batch is not RUNNING and evidence.linked_s <= FIRST_VALUE_S

@@ -27,10 +27,10 @@ class Evidence(NamedTuple):
     two probes in one place. `bed_lag_c`: how much further than the heater explains the returning stream is off. `wet`:
     the level switch has seen the liquid that is claimed, `dry_s`: for how long it has said otherwise (memory).
     `risen_c`: rise while hands are at work and all is told off. `beyond_told`: the board reads an output higher than it
-    was told, `below_told`: one lower. `flow_wanted`: the pump runs and its flow is not
-    seen, `flow_stray`: flow is seen and no pump was told to run. `boots_s`: when the board was last seen to start anew
-    (memory), `last_token` that board's own time. `unattended`: nobody has said to be there. `stays_cold`: it will not
-    heat by itself, though that was wanted.
+    was told, `below_told`: one lower. `flow_wanted`: the pump runs and its flow is not seen, `flow_stray`: flow is seen
+    and no pump was told to run. `boots_s`: when the board was last seen to start anew (memory), `last_token` that
+    board's own time, `linked_s` for how long it has been there (memory). `unattended`: nobody has said to be there.
+    `stays_cold`: it will not heat by itself, though that was wanted.
     """
 
     batch: BatchState = BatchState.IDLE
@@ -78,6 +78,7 @@ class Evidence(NamedTuple):
     flow_stray: bool = False
     boots_s: tuple[float, ...] = ()
     last_token: int | None = None
+    linked_s: float = 0.0
     now_s: float = 0.0
     unattended: bool = False
     stays_cold: bool = False

@@ -110,6 +110,7 @@ def gathered(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Se
         streams.flow_stray,
         by_board.boots_s,
         by_board.last_token,
+        by_board.linked_s,
         now_s,
         unattended,
         stays_cold,
