@@ -32,6 +32,11 @@ Where a tick's time goes, in about parts of a hundred: the regulator 20 (half of
 evidence 15, the sequencer 11, the readings 5, the probes' places and the trail 4, the interlocks 3. The other 40 are
 small things, the making of the state, and that together they do not fit where each alone is quick.
 
+The aims were set before anything was built, and where a figure is beyond its aim, the aim is missed. A tick, and with
+it the days in a second, is: it comes once a second, so it takes a ten-thousandth of a core, and what would make it
+several times as quick (compiled code, one long function) would make it harder to read, which counts for more in what
+switches a heater.
+
 """
 TABLE_HEAD = ("| what | aim | measured | how | load |", "|---|---|---|---|---|")
 
