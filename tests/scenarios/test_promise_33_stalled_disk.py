@@ -14,6 +14,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge import app
+from kettlebridge.app import running
 from kettlebridge.core.alarms import AlarmCause
 from kettlebridge.core.promises import PROMISES
 from kettlebridge.files.examples import config_folder
@@ -145,7 +146,7 @@ def lived(tmp_path_factory: pytest.TempPathFactory) -> Lived:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(Writer, "_commit", waits)
-        patch.setattr(app, "open_journal", opened)
+        patch.setattr(running, "open_journal", opened)
         day = run_paced(main, speed=SPEED, start_utc_s=START_UTC_S)
     return Lived(told=day.told, seen=day.seen["thimble"], folder=folder)
 
