@@ -58,8 +58,10 @@ def test_a_batch_is_started_and_after_a_signal_comes_back_paused(tmp_path: Path)
         with running(*serve(tmp_path, port)) as service:
             line = service.line_with("was not finished")
             assert 'goes on with "Short day", paused, heat off; "Short day" is left aside' in line
-            service.line_with("No longer so")
-            assert tell(tmp_path, "status").startswith("Paused, heat off, in Fill")
+            service.line_with("the board is there")
+            status = tell(tmp_path, "status")
+            assert status.startswith("Paused, heat off, in Fill")
+            assert "not been heard" not in status
             assert "needs somebody at the kettle" in tell(tmp_path, "carry-on")
             answered(tmp_path, "Taken.\n", "carry-on", "--code", CODE)
             service.line_with("About to carry on")

@@ -213,7 +213,7 @@ def test_with_its_recipe_a_comparison_knows_bitterness(compared: Compared) -> No
 def test_another_beers_recipe_is_refused(words: list[str], days: Days, capsys: pytest.CaptureFixture[str]) -> None:
     recipe = str(Path("config/recipes/corvane_pale.toml").resolve())
     assert main([*words, "--state", str(days.folder), "--recipe", recipe]) == 2
-    assert 'was brewed from "Wick Mild"' in capsys.readouterr().err
+    assert 'was brewed from "Nether Wick Mild"' in capsys.readouterr().err
 
 
 def test_one_batch_is_not_compared_with_itself(days: Days, capsys: pytest.CaptureFixture[str]) -> None:

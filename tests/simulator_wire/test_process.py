@@ -74,16 +74,21 @@ def started(*options: str) -> Iterator[Process]:
             assert process.wait(PATIENCE_S) == 0
 
 
+def claimed(board: Process, *, id_: str | None = None) -> tuple[str, str]:
+    """The session, and the time of a report in it."""
+    board.say("Q v=1")
+    hello = board.hear(lambda frame: frame.kind == "B")
+    assert id_ is None or hello.values["id"] == id_
+    board.say(f"C v=1 boot={hello.values['boot']}")
+    sid = board.hear(lambda frame: "sid" in frame.values).values["sid"]
+    return sid, board.hear(lambda frame: frame.kind == "T").values["up"]
+
+
 def test_a_board_in_its_own_process_heats_and_drops_the_heater_when_its_lease_ends(tmp_path: Path) -> None:
     trace, link = tmp_path / "trace", tmp_path / "kettle"
     with started("--fill-l", "25", "--id", "BEEF", "--trace", str(trace), "--link", str(link)) as board:
         assert str(link.readlink()) == board.port
-        board.say("Q v=1")
-        hello = board.hear(lambda frame: frame.kind == "B")
-        assert hello.values["id"] == "BEEF"
-        board.say(f"C v=1 boot={hello.values['boot']}")
-        sid = board.hear(lambda frame: "sid" in frame.values).values["sid"]
-        up = board.hear(lambda frame: frame.kind == "T").values["up"]
+        sid, up = claimed(board, id_="BEEF")
         board.say(f"O s={sid} e={up} ttl=1500 h=0 p=0 k=1 z=0")
         up = board.hear(lambda frame: frame.kind == "T" and frame.values["k"] == "1").values["up"]
         time.sleep(0.2)  # the contactor settles in real time
@@ -103,6 +108,8 @@ def test_the_brewer_acts_through_its_input(capfd: pytest.CaptureFixture[str]) ->
         low = 0x01
         board.hear(lambda frame: frame.kind == "T" and int(frame.values["d"], 16) & low != 0)
         board.act('{"act": "AddWater", "litres": 20, "temp_c": 15}')
+        sid, up = claimed(board)
+        board.say(f"O s={sid} e={up} ttl=1500 h=0 p=0 k=0 z=0")  # a low level stays told until an order has heard of it
         board.hear(lambda frame: frame.kind == "T" and int(frame.values["d"], 16) & low == 0)
         board.act('{"press": "confirm"}')
         board.hear(lambda frame: frame.kind == "T" and frame.values["d"] == "20")
