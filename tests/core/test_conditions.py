@@ -8,7 +8,7 @@ import pytest
 
 from kettlebridge.core.calls import Call, CallKind
 from kettlebridge.core.conditions import Circumstances, active
-from kettlebridge.core.evidence import Evidence
+from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence
 from kettlebridge.core.felt import Felt
 from kettlebridge.core.interlocks import INTERLOCKS
 from kettlebridge.core.trail import KEPT, Trail
@@ -160,3 +160,30 @@ def test_staying_cold_is_not_said_beside_an_alarm_of_safety_that_says_why() -> N
     cold = MASHING._replace(stays_cold=True)
     assert raised(cold, HERE._replace(alarms=(record("weld", safety=True),))) == set()
     assert raised(cold, HERE._replace(alarms=(record("foam"),))) == {("stays_cold", False)}
+
+
+FIRST_VALUE: list[tuple[BatchState, float, float, bool]] = [
+    (BatchState.HELD, NEVER_HEARD_S, 0.0, False),
+    (BatchState.HELD, NEVER_HEARD_S, 9.99, False),
+    (BatchState.HELD, NEVER_HEARD_S, 10.0, False),
+    (BatchState.HELD, NEVER_HEARD_S, 10.01, True),
+    (BatchState.HELD, NEVER_HEARD_S, 3600.0, True),
+    (BatchState.HELD, 2.0 * NEVER_HEARD_S, 0.0, False),
+    (BatchState.HOLDING, NEVER_HEARD_S, 0.0, False),
+    (BatchState.HELD, 9.0, 0.0, True),
+    (BatchState.RUNNING, NEVER_HEARD_S, 0.0, True),
+]
+
+
+@pytest.mark.parametrize(("batch", "stale_s", "linked_s", "told"), FIRST_VALUE)
+def test_a_probe_that_was_never_heard_is_late_ten_seconds_after_its_board_is_there(
+    batch: BatchState, stale_s: float, linked_s: float, *, told: bool
+) -> None:
+    evidence = MASHING._replace(batch=batch, stale_s=stale_s, linked_s=linked_s)
+    here = HERE._replace(acting=(ROWS["stale"],))
+    assert (("stale", True) in raised(evidence, here)) is told
+
+
+def test_nothing_but_silence_waits_for_a_first_value() -> None:
+    evidence = MASHING._replace(batch=BatchState.HELD, stale_s=NEVER_HEARD_S, linked_s=0.0)
+    assert raised(evidence, HERE._replace(acting=(ROWS["bad_streak"],))) == {("bad_streak", True)}

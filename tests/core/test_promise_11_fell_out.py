@@ -105,3 +105,15 @@ def test_the_coldest_sparge_water_that_was_to_be_expected_is_no_fall() -> None:
         bench.tick()
     bench.run(30)
     assert bench.of(EventCode.TRIP) == []
+
+
+@pytest.mark.parametrize(("falls_c", "held"), [(4.6, False), (6.3, True)])
+def test_a_fall_counts_beyond_what_five_litres_at_twenty_degrees_less_than_the_profile_says_explain(
+    falls_c: float, *, held: bool
+) -> None:
+    bench = kept_warm(AskKind.SPARGE)
+    fell_s, from_c = bench.now_s, bench.liquid_c
+    assert from_c == pytest.approx(72.6, abs=0.5)
+    bench.reads = lambda: from_c - falls_c * min((bench.now_s - fell_s) / 10.0, 1.0)
+    bench.run(30)
+    assert (bench.state.hold_cause == "fell_out") is held
