@@ -85,6 +85,15 @@ def test_a_latched_press_shows_in_every_report_until_whoever_demands_has_heard_o
     assert told(100) == {"00"}
 
 
+@pytest.mark.parametrize("held", [Input.STOP, Input.STOP | Input.FLOW, Input.CUTOUT | Input.LEVEL_LOW])
+def test_an_input_that_is_held_shows_in_every_report_while_it_is_latched(held: Input) -> None:
+    bench = Bench()
+    bench.claim()
+    bench.press(held)
+    told = {frame.values["d"] for frame in reports(bench.wait(3000))}
+    assert told == {f"{held.value:02X}"}
+
+
 def test_the_shortest_press_of_a_button_shows_in_a_report_and_its_end_in_the_next() -> None:
     bench = Bench()
     bench.wait(730)
