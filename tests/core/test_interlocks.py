@@ -151,6 +151,10 @@ def test_a_rise_while_hands_are_at_work_is_heat_from_five_degrees_and_two_minute
     assert acting(HEALTHY._replace(risen_c=5.0, open_s=120.0)) == []
 
 
+def test_what_else_the_heat_says_two_minutes_after_all_was_told_off_is_no_stuck_switch() -> None:
+    assert acting(HEALTHY._replace(watch=HeatWatch(lack_c=9.0), open_s=900.0)) == ["no_heat"]
+
+
 def test_a_board_and_a_probe_that_are_both_away_are_one_cause() -> None:
     assert acting(HEALTHY._replace(unlinked_s=3.01, stale_s=3.01)) == ["stale"]
 
