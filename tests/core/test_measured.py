@@ -89,8 +89,10 @@ def test_a_refractometer_reads_wort_four_per_cent_high() -> None:
         ({"gravity_sg": 1.05}, "sample_out_of_range"),
         ({"gravity_sg": 1.05, "at_c": 90.0}, "sample_out_of_range"),
         ({"gravity_sg": 12.0, "at_c": 20.0}, "gravity_out_of_range"),
+        ({"gravity_sg": 12.0}, "gravity_out_of_range"),
         ({"gravity_sg": NAN, "at_c": 20.0}, "gravity_out_of_range"),
         ({"brix": 40.0}, "gravity_out_of_range"),
+        ({"brix": 40.0, "at_c": 90.0}, "gravity_out_of_range"),
         ({"brix": 12.0, "at_c": NAN}, "sample_out_of_range"),
     ],
 )

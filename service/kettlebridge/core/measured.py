@@ -70,18 +70,18 @@ def _volume(plan: Plan, state: State, scale_l: float, said_c: float | None) -> t
 
 
 def _by_hydrometer(state: State, read: Read) -> tuple[State, Events] | str:
-    if read.at_c is None or not HYDROMETER_C[0] <= read.at_c <= HYDROMETER_C[1]:
-        return "sample_out_of_range"
     if not HYDROMETER_SG[0] <= read.value <= HYDROMETER_SG[1]:
         return "gravity_out_of_range"
+    if read.at_c is None or not HYDROMETER_C[0] <= read.at_c <= HYDROMETER_C[1]:
+        return "sample_out_of_range"
     return state, (_gravity(HYDROMETER, read, by_hydrometer(read)),)
 
 
 def _by_refractometer(state: State, read: Read) -> tuple[State, Events] | str:
-    if read.at_c is not None and not HYDROMETER_C[0] <= read.at_c <= HYDROMETER_C[1]:
-        return "sample_out_of_range"
     if not REFRACTOMETER_BRIX[0] <= read.value <= REFRACTOMETER_BRIX[1]:
         return "gravity_out_of_range"
+    if read.at_c is not None and not HYDROMETER_C[0] <= read.at_c <= HYDROMETER_C[1]:
+        return "sample_out_of_range"
     return state, (_gravity(REFRACTOMETER, read, by_refractometer(read)),)
 
 
