@@ -92,12 +92,31 @@ ROOMS = {
     "interlocks": _service("core/interlocks", tests=_core("interlocks"), then=CORE),
     "alarms": _service("core/alarms", tests=_core("alarms", "promise_35_alarms_latch"), then=CORE),
     "evidence": _service("core/evidence", tests=_core("evidence", "conditions", "interlocks"), then=CORE),
+    "gathering": _service("core/gathering", tests=_core("evidence", "heat_watch", "interlocks"), then=CORE),
+    "here": _service("core/here", tests=_core("evidence", "interlocks", "heat_watch"), then=CORE),
+    "moves": _service("core/moves", tests=_core("heat_watch", "evidence", "interlocks"), then=CORE),
+    "streams": _service("core/streams", tests=_core("sparge_water", "heat_watch", "interlocks"), then=CORE),
+    "warmth": _service("core/warmth", tests=_core("heat_watch", "evidence", "interlocks"), then=CORE),
+    "by_board": _service(
+        "core/by_board", tests=_core("interlocks", "promise_07_read_back", "promise_06_lost_board"), then=CORE
+    ),
+    "sparge_water": _service("core/sparge_water", tests=_core("sparge_water", "interlocks"), then=CORE),
+    "tick": _service(
+        "core/tick",
+        tests=_core("commands", "batch_states", "outputs", "promise_15_wall_clock", "promise_47_suspended"),
+        then=CORE,
+    ),
     "conditions": _service("core/conditions", tests=_core("conditions"), then=CORE),
     "probes": _service("core/probes", tests=_core("probes", "promise_09_bad_readings"), then=CORE),
     "heat_watch": _service("core/heat_watch", tests=_core("heat_watch"), then=CORE),
     "outputs": _service("core/outputs", tests=_core("outputs"), then=CORE),
     "codec": _service(
         "drivers/serial_line/codec",
+        tests=("tests/drivers/test_protocol_page.py", "tests/drivers/test_codec.py"),
+        then=WIRE,
+    ),
+    "values": _service(
+        "drivers/serial_line/values",
         tests=("tests/drivers/test_protocol_page.py", "tests/drivers/test_codec.py"),
         then=WIRE,
     ),

@@ -29,6 +29,7 @@ from kettlebridge.model.inputs import Inputs, Resumed
 from kettlebridge.model.kettle import ChillWay, HeaterDrive, Kettle, MashTarget, Probe, ProbeRole, RegulatorKind, Safety
 from kettlebridge.model.plan import AnyStep, HeatStep, Plan, Profile, RestStep, Water
 from kettlebridge.model.reading import UNLINKED, BoardHealth, BoardInput, BoardState, Reading, ReadingFault
+from tests.core.evidence_with import evidence_with
 
 MASH = ProbeName("mash")
 AGE_S = 0.4
@@ -262,7 +263,7 @@ class BenchKettle:
     def fold(self, inputs: Inputs) -> Ticked:
         """One tick of these inputs, held against the laws."""
         if not self.alive:
-            self.state = self.state._replace(evidence=self.state.evidence._replace(watch=UNWATCHED))
+            self.state = self.state._replace(evidence=evidence_with(self.state.evidence, watch=UNWATCHED))
         before = self.state
         ticked = tick(self.plan, before, inputs)
         assert laws_broken(self.plan, before, inputs, ticked) == []

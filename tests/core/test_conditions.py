@@ -14,6 +14,7 @@ from kettlebridge.core.interlocks import INTERLOCKS
 from kettlebridge.core.trail import KEPT, Trail
 from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
+from tests.core.evidence_with import evidence_with
 
 NOW_S = 5000.0
 MASHING = Evidence(
@@ -57,8 +58,8 @@ ALONE: dict[str, tuple[dict[str, Any], dict[str, Any]]] = {
 @pytest.mark.parametrize("cause", ALONE)
 def test_an_alarm_has_one_ground_and_is_no_matter_of_safety(cause: str) -> None:
     ground, just_before = ALONE[cause]
-    assert raised(MASHING._replace(**ground)) == {(cause, False)}
-    assert raised(MASHING._replace(**just_before)) == set()
+    assert raised(evidence_with(MASHING, **ground)) == {(cause, False)}
+    assert raised(evidence_with(MASHING, **just_before)) == set()
 
 
 @pytest.mark.parametrize(
@@ -66,18 +67,18 @@ def test_an_alarm_has_one_ground_and_is_no_matter_of_safety(cause: str) -> None:
     [("link", {"unlinked_s": 999.0}), ("twice_the_plan", {"overdue_s": 9e4}), ("no_fill", {"volume_l": 0.0})],
 )
 def test_it_stays_however_long_that_goes_on(cause: str, far: dict[str, Any]) -> None:
-    assert raised(MASHING._replace(**far)) == {(cause, False)}
+    assert raised(evidence_with(MASHING, **far)) == {(cause, False)}
 
 
 def test_where_nothing_is_to_be_heated_nobody_is_asked_for_a_fill() -> None:
-    assert raised(MASHING._replace(volume_l=None, wants_heat=False)) == set()
+    assert raised(evidence_with(MASHING, volume_l=None, wants_heat=False)) == set()
 
 
 def test_a_level_switch_that_has_seen_the_liquid_is_not_called_one_that_never_did() -> None:
-    assert raised(MASHING._replace(felt=DRY, dry_s=999.0, wet=True)) == set()
-    assert raised(MASHING._replace(felt=DRY, dry_s=999.0)) == {("level_dry", False)}
-    assert raised(MASHING._replace(felt=DRY, dry_s=1.0)) == set()
-    assert raised(MASHING._replace(dry_s=999.0)) == set()
+    assert raised(evidence_with(MASHING, felt=DRY, dry_s=999.0, wet=True)) == set()
+    assert raised(evidence_with(MASHING, felt=DRY, dry_s=999.0)) == {("level_dry", False)}
+    assert raised(evidence_with(MASHING, felt=DRY, dry_s=1.0)) == set()
+    assert raised(evidence_with(MASHING, dry_s=999.0)) == set()
 
 
 class TestACallThatNobodyAnswers:
@@ -126,7 +127,7 @@ class TestAMashThatIsTooHot:
         ids=["no mash", "on its way", "no target"],
     )
     def test_is_none_where(self, changes: dict[str, Any]) -> None:
-        assert raised(MASHING._replace(**changes), minute(*[70.0] * KEPT)) == set()
+        assert raised(evidence_with(MASHING, **changes), minute(*[70.0] * KEPT)) == set()
 
     def test_is_not_told_by_less_than_a_minute(self) -> None:
         assert raised(here=HERE._replace(path=Trail(values_c=(70.0,) * (KEPT - 1)))) == set()
@@ -134,7 +135,7 @@ class TestAMashThatIsTooHot:
 
 @pytest.mark.parametrize("batch", sorted(BatchState, key=str))
 def test_only_a_batch_that_runs_has_the_alarms_of_one(batch: BatchState) -> None:
-    evidence = MASHING._replace(batch=batch, unlinked_s=60.0)
+    evidence = evidence_with(MASHING, batch=batch, unlinked_s=60.0)
     assert raised(evidence) == ({("link", False)} if batch is BatchState.RUNNING else set())
 
 
@@ -143,7 +144,7 @@ def test_a_trip_is_an_alarm_while_somebody_is_waited_for_and_what_is_dangerous_a
     waits = batch in {BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD}
     here = HERE._replace(acting=(ROWS["stale"], ROWS["over_limit"], ROWS["hands_in"]))
     stale = {("stale", True)} if waits else set()
-    assert raised(MASHING._replace(batch=batch, stale_s=9.0), here) == {("over_limit", True)} | stale
+    assert raised(evidence_with(MASHING, batch=batch, stale_s=9.0), here) == {("over_limit", True)} | stale
 
 
 @pytest.mark.parametrize("batch", sorted(BatchState, key=str))
@@ -151,13 +152,13 @@ def test_a_record_that_fails_is_an_alarm_always_and_staying_cold_while_somebody_
     batch: BatchState,
 ) -> None:
     waits = batch in {BatchState.RUNNING, BatchState.HOLDING, BatchState.HELD}
-    evidence = MASHING._replace(batch=batch, journal_failing=True, stays_cold=True)
+    evidence = evidence_with(MASHING, batch=batch, journal_failing=True, stays_cold=True)
     cold = {("stays_cold", False)} if waits else set()
     assert raised(evidence) == {("not_recorded", False)} | cold
 
 
 def test_staying_cold_is_not_said_beside_an_alarm_of_safety_that_says_why() -> None:
-    cold = MASHING._replace(stays_cold=True)
+    cold = evidence_with(MASHING, stays_cold=True)
     assert raised(cold, HERE._replace(alarms=(record("weld", safety=True),))) == set()
     assert raised(cold, HERE._replace(alarms=(record("foam"),))) == {("stays_cold", False)}
 
@@ -179,11 +180,11 @@ FIRST_VALUE: list[tuple[BatchState, float, float, bool]] = [
 def test_a_probe_that_was_never_heard_is_late_ten_seconds_after_its_board_is_there(
     batch: BatchState, stale_s: float, linked_s: float, *, told: bool
 ) -> None:
-    evidence = MASHING._replace(batch=batch, stale_s=stale_s, linked_s=linked_s)
+    evidence = evidence_with(MASHING, batch=batch, stale_s=stale_s, linked_s=linked_s)
     here = HERE._replace(acting=(ROWS["stale"],))
     assert (("stale", True) in raised(evidence, here)) is told
 
 
 def test_nothing_but_silence_waits_for_a_first_value() -> None:
-    evidence = MASHING._replace(batch=BatchState.HELD, stale_s=NEVER_HEARD_S, linked_s=0.0)
+    evidence = evidence_with(MASHING, batch=BatchState.HELD, stale_s=NEVER_HEARD_S, linked_s=0.0)
     assert raised(evidence, HERE._replace(acting=(ROWS["bad_streak"],))) == {("bad_streak", True)}

@@ -8,6 +8,7 @@ from kettlebridge.core.evidence import FIRST_EVIDENCE, NEVER_HEARD_S, Evidence, 
 from kettlebridge.core.felt import NOTHING_FELT
 from kettlebridge.core.heat_watch import UNWATCHED
 from kettlebridge.model.batch_state import BatchState
+from tests.core.evidence_with import findings
 
 NOTHING = (None, False, 0, 0.0, (), NOTHING_FELT, UNWATCHED)
 TEN_YEARS_S = 10 * 365 * 86_400.0
@@ -46,7 +47,7 @@ def test_without_set_point_or_reading_it_is_not(target_c: float | None, control_
 
 
 def test_before_the_first_tick_nothing_is_on_nothing_is_wrong_and_nothing_was_ever_heard() -> None:
-    said = {name: value for name, value in FIRST_EVIDENCE._asdict().items() if value not in NOTHING}
+    said = {name: value for name, value in findings(FIRST_EVIDENCE).items() if value not in NOTHING}
     assert said == {
         "batch": BatchState.IDLE,
         "stale_s": NEVER_HEARD_S,

@@ -19,6 +19,7 @@ from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.plan import BoilStep, HeatStep, StepKind
 from kettlebridge.model.reading import BoardInput
 from tests.core.bench_kettle import BARE, KETTLE, STRIKE, BenchKettle, plan_of
+from tests.core.evidence_with import evidence_with
 
 WANTS = Outputs(heater_permille=600, pump_on=True, main_contactor_on=True)
 HEALTHY = Evidence(
@@ -100,8 +101,8 @@ WITH = {"level_low": ["level_dry"]}
 @pytest.mark.parametrize("code", ALONE)
 def test_each_rule_acts_on_its_own_ground_alone(code: str) -> None:
     ground, just_before = ALONE[code]
-    assert acting(HEALTHY._replace(**ground)) == [*WITH.get(code, ()), code]
-    assert acting(HEALTHY._replace(**just_before)) == WITH.get(code, [])
+    assert acting(evidence_with(HEALTHY, **ground)) == [*WITH.get(code, ()), code]
+    assert acting(evidence_with(HEALTHY, **just_before)) == WITH.get(code, [])
 
 
 def test_every_rule_is_tried_here_or_follows_from_one() -> None:
@@ -137,49 +138,49 @@ FAR: dict[str, dict[str, Any]] = {
 
 @pytest.mark.parametrize("code", FAR)
 def test_a_rule_acts_however_far_its_figure_is_gone_by(code: str) -> None:
-    assert acting(HEALTHY._replace(**FAR[code])) == [code]
+    assert acting(evidence_with(HEALTHY, **FAR[code])) == [code]
 
 
 def test_two_minutes_after_all_was_told_off_is_the_last_moment_of_one_welded_switch() -> None:
-    assert acting(HEALTHY._replace(watch=HeatWatch(stray_c=1.0), open_s=120.0)) == ["weld"]
+    assert acting(evidence_with(HEALTHY, watch=HeatWatch(stray_c=1.0), open_s=120.0)) == ["weld"]
 
 
 def test_a_rise_while_hands_are_at_work_is_heat_from_five_degrees_and_two_minutes_on() -> None:
-    assert acting(HEALTHY._replace(risen_c=5.0, open_s=120.1)) == ["both_welded"]
-    assert acting(HEALTHY._replace(risen_c=40.0, open_s=120.1)) == ["both_welded"]
-    assert acting(HEALTHY._replace(risen_c=4.99, open_s=120.1)) == []
-    assert acting(HEALTHY._replace(risen_c=5.0, open_s=120.0)) == []
+    assert acting(evidence_with(HEALTHY, risen_c=5.0, open_s=120.1)) == ["both_welded"]
+    assert acting(evidence_with(HEALTHY, risen_c=40.0, open_s=120.1)) == ["both_welded"]
+    assert acting(evidence_with(HEALTHY, risen_c=4.99, open_s=120.1)) == []
+    assert acting(evidence_with(HEALTHY, risen_c=5.0, open_s=120.0)) == []
 
 
 def test_what_else_the_heat_says_two_minutes_after_all_was_told_off_is_no_stuck_switch() -> None:
-    assert acting(HEALTHY._replace(watch=HeatWatch(lack_c=9.0), open_s=900.0)) == ["no_heat"]
+    assert acting(evidence_with(HEALTHY, watch=HeatWatch(lack_c=9.0), open_s=900.0)) == ["no_heat"]
 
 
 def test_a_board_and_a_probe_that_are_both_away_are_one_cause() -> None:
-    assert acting(HEALTHY._replace(unlinked_s=3.01, stale_s=3.01)) == ["stale"]
+    assert acting(evidence_with(HEALTHY, unlinked_s=3.01, stale_s=3.01)) == ["stale"]
 
 
 def test_under_a_low_limit_of_the_kettle_no_hose_and_no_step_is_hot() -> None:
-    assert acting(HEALTHY._replace(control_c=75.0, limit_c=70.0)) == ["over_limit"]
+    assert acting(evidence_with(HEALTHY, control_c=75.0, limit_c=70.0)) == ["over_limit"]
 
 
 def test_a_boil_is_dry_a_fifth_above_the_cover_whatever_the_element() -> None:
-    boiling = HEALTHY._replace(kind=StepKind.BOIL, cover_l=10.0)
-    assert acting(boiling._replace(volume_l=11.9)) == ["boil_dry"]
-    assert acting(boiling._replace(volume_l=12.1)) == []
+    boiling = evidence_with(HEALTHY, kind=StepKind.BOIL, cover_l=10.0)
+    assert acting(evidence_with(boiling, volume_l=11.9)) == ["boil_dry"]
+    assert acting(evidence_with(boiling, volume_l=12.1)) == []
 
 
 def test_a_budget_that_is_just_spent_is_kept_whatever_else_is_found() -> None:
-    assert acting(HEALTHY._replace(watch=HeatWatch(fast_c=2.0, left_j=0.0))) == ["low_fill"]
+    assert acting(evidence_with(HEALTHY, watch=HeatWatch(fast_c=2.0, left_j=0.0))) == ["low_fill"]
 
 
 def test_boots_are_counted_within_ten_minutes_and_older_ones_are_not() -> None:
-    assert acting(HEALTHY._replace(boots_s=(0.0, 590.0, 700.0), now_s=701.0)) == []
-    assert acting(HEALTHY._replace(boots_s=(690.0, 700.0), now_s=701.0)) == []
+    assert acting(evidence_with(HEALTHY, boots_s=(0.0, 590.0, 700.0), now_s=701.0)) == []
+    assert acting(evidence_with(HEALTHY, boots_s=(690.0, 700.0), now_s=701.0)) == []
 
 
 def test_a_rule_that_has_let_go_begins_its_time_anew() -> None:
-    over = HEALTHY._replace(**ALONE["over_set_point"][0])
+    over = evidence_with(HEALTHY, **ALONE["over_set_point"][0])
     _, timers, _ = apply(over, WANTS, IDLE_TIMERS, 0.0)
     _, timers, _ = apply(HEALTHY, WANTS, timers, 5.0)
     _, timers, _ = apply(over, WANTS, timers, 6.0)
@@ -204,7 +205,7 @@ HELD_S = {
 
 @pytest.mark.parametrize("code", ALONE)
 def test_a_rule_acts_when_its_ground_has_held_so_long_and_not_a_moment_before(code: str) -> None:
-    evidence, held_s = HEALTHY._replace(**ALONE[code][0]), HELD_S.get(code, 0.0)
+    evidence, held_s = evidence_with(HEALTHY, **ALONE[code][0]), HELD_S.get(code, 0.0)
     _, timers, at_once = apply(evidence, WANTS, IDLE_TIMERS, 0.0)
     assert (code in [row.code for row in at_once]) is (held_s == 0.0)
     for seconds, acts in ((held_s - 0.01, False), (held_s, True)) if held_s else ():
@@ -214,9 +215,9 @@ def test_a_rule_acts_when_its_ground_has_held_so_long_and_not_a_moment_before(co
 @pytest.mark.parametrize("row", INTERLOCKS, ids=lambda row: row.code)
 def test_a_rule_takes_down_what_its_row_names(row: Any) -> None:
     if row.code == "mash_pump":
-        evidence = HEALTHY._replace(mash=True, control_c=81.0)
+        evidence = evidence_with(HEALTHY, mash=True, control_c=81.0)
     else:
-        evidence = HEALTHY._replace(**ALONE[row.code][0])
+        evidence = evidence_with(HEALTHY, **ALONE[row.code][0])
     _, timers, _ = apply(evidence, WANTS, IDLE_TIMERS, 0.0)
     left, _, _ = apply(evidence, WANTS, timers, LAST_S)
     lowers = row.lowers.name or ""

@@ -65,10 +65,10 @@ def test_one_that_never_sees_it_is_an_alarm_and_no_heat() -> None:
 
 def test_what_a_switch_has_seen_ends_with_the_claim() -> None:
     bench = heating()
-    assert bench.state.evidence.wet
+    assert bench.state.evidence.streams.wet
     bench.state = bench.state._replace(ledger=bench.state.ledger._replace(volume_l=None))
     bench.run(1)
-    assert not bench.state.evidence.wet
+    assert not bench.state.evidence.streams.wet
 
 
 def test_a_cut_out_is_not_carried_on_over() -> None:

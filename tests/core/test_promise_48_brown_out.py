@@ -65,4 +65,4 @@ def test_a_board_whose_time_goes_round_after_fifty_days_has_not_booted() -> None
     bench.run(2)
     bench.booted_s = bench.now_s
     bench.run(2)
-    assert bench.state.evidence.boots_s == ()
+    assert bench.state.evidence.by_board.boots_s == ()

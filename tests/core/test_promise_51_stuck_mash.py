@@ -49,7 +49,7 @@ def test_a_return_that_lags_far_behind_ends_it_in_a_minute() -> None:
     assert bench.of(EventCode.TRIP) == []
     began_s = bench.now_s
     bench.also_read[BACK] = lambda: bench.liquid_c - 0.8 - min(0.5 * (bench.now_s - began_s), 12.0)
-    bench.until(lambda: bench.state.evidence.bed_lag_c > 5.0, within_s=30)
+    bench.until(lambda: bench.state.evidence.streams.bed_lag_c > 5.0, within_s=30)
     assert bench.until(lambda: bench.off, within_s=WITHIN_51_S) <= WITHIN_51_S
     assert bench.state.hold_cause == "bed_stuck"
 
@@ -67,6 +67,6 @@ def test_half_as_much_again_as_full_power_does_to_the_stream_is_left_out() -> No
     bench.also_read[BACK] = lambda: bench.liquid_c - 4.0
     bench.run(200)
     stream_c = KETTLE.heater_w / (4186.0 * KETTLE.pump_l_per_min / 60.0)
-    heated = bench.state.evidence.recent_fraction
+    heated = bench.state.evidence.warmth.recent_fraction
     assert heated > 0.5
-    assert bench.state.evidence.bed_lag_c == pytest.approx(4.0 - 1.5 * stream_c * heated, abs=0.1)
+    assert bench.state.evidence.streams.bed_lag_c == pytest.approx(4.0 - 1.5 * stream_c * heated, abs=0.1)

@@ -12,6 +12,7 @@ from kettlebridge.core.outputs import Lowers, Outputs
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import RestStep
 from tests.core.bench_kettle import BenchKettle, plan_of
+from tests.core.evidence_with import evidence_with
 
 REST = RestStep(name="rest", at_c=85.0, for_min=30.0, pump_after_min=0.0)
 HEALTHY = Evidence(
@@ -28,17 +29,17 @@ HEALTHY = Evidence(
 )
 WANTS = Outputs(heater_permille=500, pump_on=True, main_contactor_on=True)
 TAKES_PUMP: dict[str, Evidence] = {
-    "not_running": HEALTHY._replace(batch=BatchState.HELD),
-    "hot_pump": HEALTHY._replace(control_c=81.0),
-    "hands_in": HEALTHY._replace(hands_in=True),
-    "beyond_told": HEALTHY._replace(beyond_told=True),
-    "below_told": HEALTHY._replace(below_told=True),
-    "no_flow": HEALTHY._replace(flow_wanted=True),
-    "level_low": HEALTHY._replace(felt=Felt(level=True), wet=True),
-    "stop_pressed": HEALTHY._replace(felt=Felt(stop=True)),
-    "bed_stuck": HEALTHY._replace(bed_lag_c=6.0),
-    "board_restarts": HEALTHY._replace(boots_s=(1.0, 2.0, 3.0), now_s=4.0),
-    "nobody_there": HEALTHY._replace(unattended=True),
+    "not_running": evidence_with(HEALTHY, batch=BatchState.HELD),
+    "hot_pump": evidence_with(HEALTHY, control_c=81.0),
+    "hands_in": evidence_with(HEALTHY, hands_in=True),
+    "beyond_told": evidence_with(HEALTHY, beyond_told=True),
+    "below_told": evidence_with(HEALTHY, below_told=True),
+    "no_flow": evidence_with(HEALTHY, flow_wanted=True),
+    "level_low": evidence_with(HEALTHY, felt=Felt(level=True), wet=True),
+    "stop_pressed": evidence_with(HEALTHY, felt=Felt(stop=True)),
+    "bed_stuck": evidence_with(HEALTHY, bed_lag_c=6.0),
+    "board_restarts": evidence_with(HEALTHY, boots_s=(1.0, 2.0, 3.0), now_s=4.0),
+    "nobody_there": evidence_with(HEALTHY, unattended=True),
 }
 
 
@@ -75,5 +76,5 @@ def test_in_a_mash_that_grows_too_hot_to_pump_both_end_together() -> None:
 
 
 def test_without_grain_the_pump_may_go_and_the_heat_stay() -> None:
-    outputs, _, _ = apply(HEALTHY._replace(control_c=81.0, mash=False), WANTS, IDLE_TIMERS, 0.0)
+    outputs, _, _ = apply(evidence_with(HEALTHY, control_c=81.0, mash=False), WANTS, IDLE_TIMERS, 0.0)
     assert outputs == WANTS._replace(pump_on=False)

@@ -40,6 +40,7 @@ from kettlebridge.model.plan import (
 )
 from kettlebridge.model.reading import BoardHealth, BoardInput, BoardState, Reading, ReadingFault
 from tests.core.bench_kettle import BARE, KETTLE, MASH, BenchKettle, laws_broken, plan_of
+from tests.core.evidence_with import evidence_with
 
 SUGAR = Addition(name="candi", kind=AdditionKind.SUGAR, grams=500.0, before_end_min=0.1)
 DAY: tuple[AnyStep, ...] = (
@@ -163,7 +164,8 @@ def test_no_input_raises_or_breaks_a_law(start: int | None, kettle: Kettle, mome
 
 
 EVIDENCE = st.builds(
-    Evidence,
+    evidence_with,
+    st.just(Evidence()),
     batch=st.sampled_from([BatchState.RUNNING, BatchState.RUNNING, BatchState.HELD, BatchState.IDLE]),
     kind=st.one_of(st.none(), st.sampled_from(StepKind)),
     control_c=st.one_of(st.none(), st.floats(-10.0, 115.0)),
@@ -262,7 +264,7 @@ def test_a_rule_holds_nowhere_but_on_its_ground() -> None:
     rng = Random(0)  # noqa: S311  # the same each time
     held: set[str] = set()
     for _ in range(3000):
-        evidence = Evidence(**{name: rng.choice(values) for name, values in ODD.items()})  # type: ignore[arg-type]
+        evidence = evidence_with(Evidence(), **{name: rng.choice(values) for name, values in ODD.items()})
         holding = [row for row in INTERLOCKS if row.when(evidence)]
         assert [row.code for row in holding if not row.where(evidence)] == []
         held.update(row.code for row in holding)

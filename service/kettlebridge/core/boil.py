@@ -12,7 +12,7 @@ The figures here were tuned on the simulator.
 from __future__ import annotations
 
 from kettlebridge.core.heat import Contents, loss_fraction, rise_c_per_s
-from kettlebridge.core.stage import Climb, Scene, StageState, Suspicion, at_stage, with_timer
+from kettlebridge.core.stage import Climb, Scene, StageState, Suspicion, at_stage
 from kettlebridge.core.trail import EVERY_S, Trail
 from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.plan import BoilStep
@@ -176,7 +176,7 @@ def _followed(scene: Scene[BoilStep], suspicion: Suspicion) -> StageState:
         suspicion = suspicion._replace(since_s=scene.now_s, level_c=trail.values_c[-1])
         stage = stage._replace(suspicion=suspicion)
     if boil_seen(at_stage(scene, stage)):
-        return with_timer(stage, scene.now_s - suspicion.since_s)
+        return stage._replace(timer_s=scene.now_s - suspicion.since_s)
     return stage
 
 

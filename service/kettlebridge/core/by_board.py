@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from kettlebridge.core.evidence import ByBoard
 from kettlebridge.core.here import Here
 from kettlebridge.core.state import State
 from kettlebridge.model.reading import BoardState
@@ -15,28 +14,18 @@ TOKEN_WRAPS = 1 << 31
 """A board's own time that fell by less than this began anew; one that fell by more went round."""
 
 
-class ByBoard(NamedTuple):
-    """What the board reads against what it was told, and when it began anew."""
-
-    beyond_told: bool
-    below_told: bool
-    boots_s: tuple[float, ...]
-    last_token: int | None
-    linked_s: float
-
-
 def by_board_of(here: Here) -> ByBoard:
     """By its newest report."""
-    state, board, now_s = here.state, here.inputs.health.board, here.seen.now_s
+    state, board, now_s, before = here.state, here.inputs.health.board, here.seen.now_s, here.state.evidence.by_board
     if board is None:
-        return ByBoard(False, False, state.evidence.boots_s, state.evidence.last_token, 0.0)
+        return ByBoard(boots_s=before.boots_s, last_token=before.last_token)
     linked = here.inputs.health.linked
     return ByBoard(
-        _beyond(state, board),
-        linked and not state.arming.under_way and _below(state, board),
-        _boots_s(state, board, now_s),
-        board.acted_on,
-        state.evidence.linked_s + here.seen.dt_s if linked else 0.0,
+        beyond_told=_beyond(state, board),
+        below_told=linked and not state.arming.under_way and _below(state, board),
+        boots_s=_boots_s(state, board, now_s),
+        last_token=board.acted_on,
+        linked_s=before.linked_s + here.seen.dt_s if linked else 0.0,
     )
 
 
@@ -60,7 +49,7 @@ def _below(state: State, board: BoardState) -> bool:
 
 def _boots_s(state: State, board: BoardState, now_s: float) -> tuple[float, ...]:
     """When the board's own time was seen to begin anew: its token fell between two reports."""
-    boots_s = state.evidence.boots_s
+    boots_s = state.evidence.by_board.boots_s
     if restarted(state, board):
         boots_s = (*boots_s, now_s)[-BOOTS_KEPT:]
     return boots_s
@@ -68,5 +57,5 @@ def _boots_s(state: State, board: BoardState, now_s: float) -> tuple[float, ...]
 
 def restarted(state: State, board: BoardState | None) -> bool:
     """Whether the board's own time has begun anew since the last report."""
-    before = state.evidence.last_token
+    before = state.evidence.by_board.last_token
     return board is not None and before is not None and 0 < before - board.acted_on < TOKEN_WRAPS

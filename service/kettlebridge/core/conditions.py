@@ -51,7 +51,7 @@ def _unlinked(evidence: Evidence, here: Circumstances) -> bool:
 
 
 def _slow(evidence: Evidence, here: Circumstances) -> bool:
-    return evidence.overdue_s > TWICE_ALARM_S
+    return evidence.stayed.overdue_s > TWICE_ALARM_S
 
 
 def _not_filled(evidence: Evidence, here: Circumstances) -> bool:
@@ -59,7 +59,7 @@ def _not_filled(evidence: Evidence, here: Circumstances) -> bool:
 
 
 def _never_wet(evidence: Evidence, here: Circumstances) -> bool:
-    return evidence.dry_s > DRY_ALARM_S and not evidence.wet and level_dry(evidence)
+    return evidence.streams.dry_s > DRY_ALARM_S and not evidence.streams.wet and level_dry(evidence)
 
 
 def _foam(evidence: Evidence, here: Circumstances) -> bool:
@@ -114,4 +114,4 @@ def _counts(row: Interlock, evidence: Evidence) -> bool:
 def _still_to_be_heard(evidence: Evidence) -> bool:
     """The service is just back, and paused: first its board must come, then a first value be agreed on."""
     unheard = evidence.stale_s >= NEVER_HEARD_S
-    return unheard and evidence.batch is not RUNNING and evidence.linked_s <= FIRST_VALUE_S
+    return unheard and evidence.batch is not RUNNING and evidence.by_board.linked_s <= FIRST_VALUE_S

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from kettlebridge.core import additions, calls
 from kettlebridge.core.arming_phases import DROP_S, REJOIN_S
 from kettlebridge.core.arming_state import SILENT_PHASES, Arming, Phase
 from kettlebridge.core.by_board import by_board_of
 from kettlebridge.core.calls import CallKind
-from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, armed_for
+from kettlebridge.core.evidence import NEVER_HEARD_S, Evidence, Stayed, armed_for
 from kettlebridge.core.here import Here, Seen
 from kettlebridge.core.ledger import GRAIN_IN
 from kettlebridge.core.moves import moves_of
@@ -27,93 +25,50 @@ from kettlebridge.model.plan import AnyStep, HeatStep, Plan
 RUNNING, NOT_ARMED = BatchState.RUNNING, Phase.NOT_ARMED
 
 
-class Stayed(NamedTuple):
-    """How long the stage lasts, against what it may."""
-
-    overdue_s: float
-    hold_limit_s: float | None
-    held_s: float
-
-
 def gathered(plan: Plan, state: State, inputs: Inputs, seen: Seen, sequenced: Sequenced) -> Evidence:
-    """All that the rules may go by in this tick. By place, from names that are the fields' own: a test compares them.
-
-    Forty-odd keywords would take longer than all that they name.
-    """
-    here = Here(plan, state, inputs, seen, sequenced, current_step(plan, sequenced.stage))
-    kettle, batch, now_s, step = plan.kettle, state.batch, seen.now_s, here.step
-    control, (stage, schedule, _, wish, row, _) = seen.control, sequenced
-    volume_l, wants_heat, wants_pump, control_c = state.ledger.volume_l, wish.heats, wish.pump_on, control.good_c
-    kind = None if step is None else step.kind
+    """All that the rules may go by in this tick."""
+    stage, schedule, _, wish, row, _ = sequenced
+    here = Here(plan, state, inputs, seen, sequenced, current_step(plan, stage))
+    kettle, now_s, control, step = plan.kettle, seen.now_s, seen.control, here.step
+    control_c = control.good_c
     moves = moves_of(here)
     warmth = warmth_of(here, moves)
-    stayed = _stayed(here)
-    streams = streams_of(here, moves, warmth.recent_fraction)
-    by_board = by_board_of(here)
     armed, armed_target_c = state.evidence.armed, state.evidence.armed_target_c
-    if batch is RUNNING and not moves.drawing_off:
+    if state.batch is RUNNING and not moves.drawing_off:
         armed, armed_target_c = armed_for(state.evidence, wish.target_c, control_c)
-    limit_c, over_allowed_c = kettle.safety.limit_c, kettle.safety.over_set_point_c
-    cover_l, stale_after_s = kettle.element_cover_l, _stale_after_s(kettle, state.arming)
-    stale_s = NEVER_HEARD_S if control.heard_s is None else now_s - control.heard_s
-    over_c = None if wish.target_c is None or control_c is None else control_c - wish.target_c
-    hands_in, heats_with_pump = (False, False) if row is None else (row.hands_in, row.heats_with_pump)
-    sinking = bool(schedule) and additions.any_open(schedule) and additions.sinking(schedule)
-    mash = state.ledger.grain is GRAIN_IN
-    unlinked_s = 0.0 if seen.unlinked_since_s is None else now_s - seen.unlinked_since_s
-    apart_c = _apart_c(kettle, seen) if seen.seats.beside else 0.0
     unattended = _unattended(plan, step, stage)
-    stays_cold = unattended and _stays_cold(plan, state, sequenced, inputs.at_utc_s)
     return Evidence(
-        batch,
-        kind,
-        control_c,
-        stale_s,
-        control.bad_streak,
-        control.mostly_bad,
-        limit_c,
-        over_c,
-        armed,
-        armed_target_c,
-        stayed.overdue_s,
-        stayed.hold_limit_s,
-        stayed.held_s,
-        hands_in,
-        sinking,
-        mash,
-        streams.hot_pump,
-        heats_with_pump,
-        moves.drawing_off,
-        volume_l,
-        cover_l,
-        stale_after_s,
-        over_allowed_c,
-        unlinked_s,
-        inputs.journal_failing,
-        wants_heat,
-        wants_pump,
-        moves.moved_s,
-        warmth.recent_fraction,
-        moves.pumping,
-        warmth.watch,
-        warmth.open_s,
-        warmth.risen_c,
-        warmth.fallen_c,
-        apart_c,
-        streams.bed_lag_c,
-        streams.felt,
-        streams.wet,
-        streams.dry_s,
-        by_board.beyond_told,
-        by_board.below_told,
-        streams.flow_wanted,
-        streams.flow_stray,
-        by_board.boots_s,
-        by_board.last_token,
-        by_board.linked_s,
-        now_s,
-        unattended,
-        stays_cold,
+        batch=state.batch,
+        kind=None if step is None else step.kind,
+        now_s=now_s,
+        control_c=control_c,
+        stale_s=NEVER_HEARD_S if control.heard_s is None else now_s - control.heard_s,
+        bad_streak=control.bad_streak,
+        mostly_bad=control.mostly_bad,
+        over_c=None if wish.target_c is None or control_c is None else control_c - wish.target_c,
+        armed=armed,
+        armed_target_c=armed_target_c,
+        apart_c=_apart_c(kettle, seen) if seen.seats.beside else 0.0,
+        limit_c=kettle.safety.limit_c,
+        over_allowed_c=kettle.safety.over_set_point_c,
+        stale_after_s=_stale_after_s(kettle, state.arming),
+        volume_l=state.ledger.volume_l,
+        cover_l=kettle.element_cover_l,
+        mash=state.ledger.grain is GRAIN_IN,
+        hands_in=row is not None and row.hands_in,
+        sinking=bool(schedule) and additions.any_open(schedule) and additions.sinking(schedule),
+        heats_with_pump=row is not None and row.heats_with_pump,
+        wants_heat=wish.heats,
+        wants_pump=wish.pump_on,
+        unattended=unattended,
+        stays_cold=unattended and _stays_cold(plan, state, sequenced, inputs.at_utc_s),
+        unlinked_s=0.0 if seen.unlinked_since_s is None else now_s - seen.unlinked_since_s,
+        journal_failing=inputs.journal_failing,
+        stayed=_stayed(here),
+        moves=moves,
+        warmth=warmth,
+        streams=streams_of(here, moves, warmth.recent_fraction),
+        by_board=by_board_of(here),
     )
 
 
@@ -121,7 +76,11 @@ def _stayed(here: Here) -> Stayed:
     stage, row, wants_heat = here.sequenced.stage, here.sequenced.row, here.sequenced.wish.heats
     now_s = here.seen.now_s
     overdue_s = _overdue_s(here.step, row, stage, now_s) if wants_heat else -NEVER_HEARD_S
-    return Stayed(overdue_s, row.hold_limit_s if row is not None and wants_heat else None, now_s - stage.begun_s)
+    return Stayed(
+        overdue_s=overdue_s,
+        hold_limit_s=row.hold_limit_s if row is not None and wants_heat else None,
+        held_s=now_s - stage.begun_s,
+    )
 
 
 def _overdue_s(step: AnyStep | None, row: Stage | None, stage: StageState, now_s: float) -> float:

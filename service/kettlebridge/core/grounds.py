@@ -35,17 +35,17 @@ def above_target(e: Evidence) -> bool:
 
 def heat_odd(e: Evidence) -> bool:
     """What the probe says does not fit the heat that was given."""
-    return e.watch.found or e.risen_c >= MIXES_C
+    return e.warmth.watch.found or e.warmth.risen_c >= MIXES_C
 
 
 def readings_apart(e: Evidence) -> bool:
     """A reading that fell, or parts from another one, by more than noise and mixing explain."""
-    return e.fallen_c > APART_FROM_C or e.apart_c > APART_FROM_C or e.bed_lag_c > APART_FROM_C
+    return e.warmth.fallen_c > APART_FROM_C or e.apart_c > APART_FROM_C or e.streams.bed_lag_c > APART_FROM_C
 
 
 def dragging(e: Evidence) -> bool:
     """A stage that may be held for so long only, or lasts twice its time."""
-    return e.hold_limit_s is not None or e.overdue_s > 0.0
+    return e.stayed.hold_limit_s is not None or e.stayed.overdue_s > 0.0
 
 
 def little_there(e: Evidence) -> bool:
@@ -60,20 +60,20 @@ def pump_wanted(e: Evidence) -> bool:
 
 def flow_odd(e: Evidence) -> bool:
     """The flow switch does not say what the pump was told."""
-    return e.flow_wanted or e.flow_stray
+    return e.streams.flow_wanted or e.streams.flow_stray
 
 
 def input_on(e: Evidence) -> bool:
     """One of the board's inputs that take something down is on."""
-    _, level, _, foams, cut, stop = e.felt
+    _, level, _, foams, cut, stop = e.streams.felt
     return level or foams or cut or stop
 
 
 def board_odd(e: Evidence) -> bool:
     """The board is not as it was told, is away, or began anew."""
-    return e.beyond_told or e.below_told or bool(e.boots_s) or e.unlinked_s > 0.0
+    return e.by_board.beyond_told or e.by_board.below_told or bool(e.by_board.boots_s) or e.unlinked_s > 0.0
 
 
 def in_hands(e: Evidence) -> bool:
     """It is not the stage alone that decides: no batch runs, or somebody is at work in the kettle."""
-    return e.hands_in or e.sinking or e.drawing_off or e.batch is not RUNNING
+    return e.hands_in or e.sinking or e.moves.drawing_off or e.batch is not RUNNING

@@ -71,7 +71,7 @@ def not_running(e: Evidence) -> bool:
 
 def drawing_off(e: Evidence) -> bool:
     """A cup is being drawn through the pump."""
-    return e.drawing_off
+    return e.moves.drawing_off
 
 
 def stale(e: Evidence) -> bool:
@@ -106,12 +106,12 @@ def hot_heating(e: Evidence) -> bool:
 
 def held_for_nobody(e: Evidence) -> bool:
     """Held hot beyond the stage's bound, and nobody came."""
-    return e.hold_limit_s is not None and e.held_s > e.hold_limit_s
+    return e.stayed.hold_limit_s is not None and e.stayed.held_s > e.stayed.hold_limit_s
 
 
 def never_there(e: Evidence) -> bool:
     """Heated for two hours beyond twice the time it should take."""
-    return e.overdue_s > OVERDUE_HOLD_S
+    return e.stayed.overdue_s > OVERDUE_HOLD_S
 
 
 def no_fill(e: Evidence) -> bool:
@@ -121,7 +121,7 @@ def no_fill(e: Evidence) -> bool:
 
 def hot_pump(e: Evidence) -> bool:
     """The pump on liquid above 80 °C where nobody confirmed hoses and outlet for it."""
-    return e.control_c is not None and e.control_c > PUMP_HOT_C and not e.hot_pump
+    return e.control_c is not None and e.control_c > PUMP_HOT_C and not e.streams.hot_pump
 
 
 def pump_with_heat(e: Evidence) -> bool:
@@ -146,12 +146,12 @@ def mash_pump(e: Evidence) -> bool:
 
 def beyond_told(e: Evidence) -> bool:
     """The board reads an output higher than it was told: a second master, or a pin that is stuck."""
-    return e.beyond_told
+    return e.by_board.beyond_told
 
 
 def below_told(e: Evidence) -> bool:
     """The board reads an output lower than it was told: something at the kettle keeps it off."""
-    return e.below_told
+    return e.by_board.below_told
 
 
 def lost_board(e: Evidence) -> bool:
@@ -161,12 +161,12 @@ def lost_board(e: Evidence) -> bool:
 
 def frozen(e: Evidence) -> bool:
     """The reading repeats itself although 2 °C of change were expected."""
-    return abs(e.watch.same_c) >= FROZEN_C
+    return abs(e.warmth.watch.same_c) >= FROZEN_C
 
 
 def fell_out(e: Evidence) -> bool:
     """A fall by more than 3 °C in half a minute, while heating."""
-    return e.fallen_c > FELL_OUT_C
+    return e.warmth.fallen_c > FELL_OUT_C
 
 
 def apart(e: Evidence) -> bool:
@@ -176,42 +176,42 @@ def apart(e: Evidence) -> bool:
 
 def bed_stuck(e: Evidence) -> bool:
     """What comes back from the bed is further from the heater's side than the heater explains."""
-    return e.bed_lag_c > BED_LAG_C
+    return e.streams.bed_lag_c > BED_LAG_C
 
 
 def no_heat(e: Evidence) -> bool:
     """Less than 40 % of the rise that was expected."""
-    return e.watch.lack_c >= LACK_C
+    return e.warmth.watch.lack_c >= LACK_C
 
 
 def low_fill(e: Evidence) -> bool:
     """It rises faster than full power can make what was confirmed."""
-    return e.watch.fast_c >= FAST_C
+    return e.warmth.watch.fast_c >= FAST_C
 
 
 def weld(e: Evidence) -> bool:
     """Heat that was not asked for; while the main contactor opens upon it, it has time to show."""
-    return e.watch.stray_c >= STRAY_C and e.open_s <= OPEN_AFTER_S
+    return e.warmth.watch.stray_c >= STRAY_C and e.warmth.open_s <= OPEN_AFTER_S
 
 
 def both_welded(e: Evidence) -> bool:
     """Two minutes after everything was told off it is still heated; also while hands are at work."""
-    return (e.watch.stray_c >= STRAY_C or e.risen_c >= MIXES_C) and e.open_s > OPEN_AFTER_S
+    return (e.warmth.watch.stray_c >= STRAY_C or e.warmth.risen_c >= MIXES_C) and e.warmth.open_s > OPEN_AFTER_S
 
 
 def over_budget(e: Evidence) -> bool:
     """The stage took far more energy than its rise and its losses need."""
-    return e.watch.left_j is not None and e.watch.left_j < 0.0
+    return e.warmth.watch.left_j is not None and e.warmth.watch.left_j < 0.0
 
 
 def no_flow(e: Evidence) -> bool:
     """The pump runs and its flow switch sees nothing."""
-    return e.flow_wanted
+    return e.streams.flow_wanted
 
 
 def stray_flow(e: Evidence) -> bool:
     """The flow switch sees a stream that no pump was told to make."""
-    return e.flow_stray
+    return e.streams.flow_stray
 
 
 def mash_over(e: Evidence) -> bool:
@@ -221,32 +221,32 @@ def mash_over(e: Evidence) -> bool:
 
 def level_dry(e: Evidence) -> bool:
     """The level switch says that the element may be bare, in a stage that heats."""
-    return e.wants_heat and e.felt.level
+    return e.wants_heat and e.streams.felt.level
 
 
 def level_low(e: Evidence) -> bool:
     """The same of liquid that the switch had seen: it has left, or a stuck bed keeps it from the element."""
-    return e.wet and level_dry(e)
+    return e.streams.wet and level_dry(e)
 
 
 def cut_out(e: Evidence) -> bool:
     """The kettle's own cut-out has acted."""
-    return e.felt.cut_out
+    return e.streams.felt.cut_out
 
 
 def foam(e: Evidence) -> bool:
     """Foam stands at the rod; the heat comes back when it has fallen."""
-    return e.felt.foam
+    return e.streams.felt.foam
 
 
 def stop_pressed(e: Evidence) -> bool:
     """The stop button is down."""
-    return e.felt.stop
+    return e.streams.felt.stop
 
 
 def board_restarts(e: Evidence) -> bool:
     """The board began anew three times in ten minutes."""
-    return len(e.boots_s) >= BOOTS_LATCH and e.now_s - e.boots_s[-BOOTS_LATCH] <= BOOTS_WITHIN_S
+    return len(e.by_board.boots_s) >= BOOTS_LATCH and e.now_s - e.by_board.boots_s[-BOOTS_LATCH] <= BOOTS_WITHIN_S
 
 
 def boil_dry(e: Evidence) -> bool:

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
+from kettlebridge.core.evidence import Moves
 from kettlebridge.core.here import Here
 from kettlebridge.core.ledger import litres_asked
 from kettlebridge.core.state import State
@@ -16,22 +15,6 @@ COOLS_ON_ITS_WAY_C = 20.0
 """Sparge water may come that much colder than the profile says: a pot that stood, a ladle, the grain."""
 SETTLES_S = 180.0
 """So long after liquid was moved a fall says nothing: grain lets it through slowly."""
-
-
-class Moves(NamedTuple):
-    """What moves liquid. `moved`: in this tick; `moved_s`: when last, or when it last may have been.
-
-    `pours`: hands are at work at it, or a chiller is. `poured_l`, `poured_c`: what they are asked to pour in, at its
-    coldest.
-    """
-
-    drawing_off: bool
-    pumping: bool
-    pours: bool
-    poured_l: float
-    poured_c: float
-    moved: bool
-    moved_s: float
 
 
 def touched(before: State, after: State) -> bool:
@@ -56,9 +39,17 @@ def moves_of(here: Here) -> Moves:
     pours = state.batch is RUNNING and (asks or chills or sequenced.stage.name == "cool")
     poured_l = _poured_l(plan, step) if pours else 0.0
     poured_c = plan.profile.water.sparge_c - COOLS_ON_ITS_WAY_C
-    moved = seen.touched or pumping != state.evidence.pumping or drawing_off
-    moved_s = seen.now_s if moved or pours else state.evidence.moved_s
-    return Moves(drawing_off, pumping, pours, poured_l, poured_c, moved, moved_s)
+    moved = seen.touched or pumping != state.evidence.moves.pumping or drawing_off
+    moved_s = seen.now_s if moved or pours else state.evidence.moves.moved_s
+    return Moves(
+        drawing_off=drawing_off,
+        pumping=pumping,
+        pours=pours,
+        poured_l=poured_l,
+        poured_c=poured_c,
+        moved=moved,
+        moved_s=moved_s,
+    )
 
 
 def _poured_l(plan: Plan, step: AnyStep | None) -> float:

@@ -75,14 +75,6 @@ class StageState(NamedTuple):
     later_s: tuple[tuple[int, float], ...] = ()
 
 
-TIMER = StageState._fields.index("timer_s")
-
-
-def with_timer(stage: StageState, timer_s: float) -> StageState:
-    """`_replace` for what may change every second: by place it takes half the time."""
-    return StageState._make((*stage[:TIMER], timer_s, *stage[TIMER + 1 :]))
-
-
 def begun_anew(stage: StageState, now_s: float) -> StageState:
     """The stage as if entered at `now_s`: nothing that was going on before a pause or a change counts for it.
 

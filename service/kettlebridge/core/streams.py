@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from kettlebridge.brewing.water import WATER_J_PER_KG_K
 from kettlebridge.core import calls
 from kettlebridge.core.calls import HOSES, HOT_CUP
-from kettlebridge.core.felt import NOTHING_FELT, Felt
+from kettlebridge.core.evidence import Moves, Streams
+from kettlebridge.core.felt import NOTHING_FELT
 from kettlebridge.core.felt import felt as felt_now
 from kettlebridge.core.here import Here, Seen
-from kettlebridge.core.moves import SETTLES_S, Moves
+from kettlebridge.core.moves import SETTLES_S
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import StepKind
 from kettlebridge.model.reading import BoardInput
@@ -24,22 +23,10 @@ SHOWS_FLOW = (StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE, StepKind.BOIL, S
 """Steps in which a pump that runs moves something past the flow switch."""
 
 
-class Streams(NamedTuple):
-    """What the pump and the level do. `hot_pump`: it may run on something hot."""
-
-    hot_pump: bool
-    bed_lag_c: float
-    felt: Felt
-    wet: bool
-    dry_s: float
-    flow_wanted: bool
-    flow_stray: bool
-
-
 def streams_of(here: Here, moves: Moves, recent_fraction: float) -> Streams:
     """By pump, probes and the board's inputs."""
     plan, state, inputs, seen, sequenced, step = here
-    before, kettle, row, board = state.evidence, plan.kettle, sequenced.row, inputs.health.board
+    before, kettle, row, board = state.evidence.streams, plan.kettle, sequenced.row, inputs.health.board
     kind = None if step is None else step.kind
     felt = NOTHING_FELT if board is None else felt_now(before.felt, board.inputs, kettle)
     shows_flow = moves.pumping is not felt.flow and kind in SHOWS_FLOW and FLOW in kettle.inputs
@@ -53,7 +40,15 @@ def streams_of(here: Here, moves: Moves, recent_fraction: float) -> Streams:
     claimed = state.ledger.volume_l is not None
     wet = claimed and (before.wet or (board is not None and not felt.level))
     dry_s = before.dry_s + seen.dt_s if felt.level and claimed else 0.0
-    return Streams(hot_pump, bed_lag_c, felt, wet, dry_s, shows_flow and moves.pumping, stray)
+    return Streams(
+        hot_pump=hot_pump,
+        bed_lag_c=bed_lag_c,
+        felt=felt,
+        wet=wet,
+        dry_s=dry_s,
+        flow_wanted=shows_flow and moves.pumping,
+        flow_stray=stray,
+    )
 
 
 def _bed_lag_c(kettle: Kettle, seen: Seen, recent_fraction: float) -> float:

@@ -90,48 +90,37 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     boils = sequenced.row is not None and sequenced.row.boils
     contents = moved_on(state.ledger, kettle, _heated_permille(plan, state), boils, dt_s)
     linked = inputs.health.linked
-    n, at_utc_s, hold_cause, trail, alarms, calls = state.n + 1, inputs.at_utc_s, cause, seen.trail, records, open_calls
-    batch_since_s = state.batch_since_s if same else now_s
-    ledger = still_claimed(contents, now_s)
-    regulation = driven.regulation if given else state.regulation
-    window = driven.window if given else relay_window.taken_down(driven.window, now_s)
-    duty_fraction = driven.duty_fraction if given and same and linked else 0.0
-    contactor_since_s = _contactor_since_s(state, inputs, outputs)
-    inputs_on = board.inputs if board is not None else state.inputs_on
-    after = State(
-        n,
-        now_s,
-        at_utc_s,
-        batch,
-        batch_since_s,
-        hold_cause,
-        probes,
-        trail,
-        sequenced.stage,
-        sequenced.schedule,
-        calls,
-        ledger,
-        regulation,
-        driven.thermal,
-        window,
-        evidence,
-        timers,
-        alarms,
-        outputs,
-        duty_fraction,
-        contactor_since_s,
-        state.draw_off_s,
-        state.recent,
-        inputs_on,
-        seen.unlinked_since_s,
-        inputs.health,
-        inputs.journal_failing,
-        state.arming,
-        inputs.clock_synchronised,
+    after = state._replace(
+        n=state.n + 1,
+        now_s=now_s,
+        at_utc_s=inputs.at_utc_s,
+        batch=batch,
+        batch_since_s=state.batch_since_s if same else now_s,
+        hold_cause=cause,
+        probes=probes,
+        trail=seen.trail,
+        stage=sequenced.stage,
+        schedule=sequenced.schedule,
+        calls=open_calls,
+        ledger=still_claimed(contents, now_s),
+        regulation=driven.regulation if given else state.regulation,
+        thermal=driven.thermal,
+        window=driven.window if given else relay_window.taken_down(driven.window, now_s),
+        evidence=evidence,
+        timers=timers,
+        alarms=records,
+        outputs=outputs,
+        duty_fraction=driven.duty_fraction if given and same and linked else 0.0,
+        contactor_since_s=_contactor_since_s(state, inputs, outputs),
+        inputs_on=board.inputs if board is not None else state.inputs_on,
+        unlinked_since_s=seen.unlinked_since_s,
+        health=inputs.health,
+        journal_failing=inputs.journal_failing,
+        clock_synchronised=inputs.clock_synchronised,
     )
     events = (*probe_events, *told_events, *arming_events, *sequenced.events)
     events = (*events, *driven.events, *repeated, *ended_events, *alarm_events)
-    if board is None or not inputs.health.linked or not asked.renews:
+    if board is None or not linked or not asked.renews:
         return Ticked(after, (), events)
     ttl_ms = round(kettle.safety.lease_s * 1000.0) if asked.ttl_ms is None else asked.ttl_ms
     return Ticked(after, demands(outputs, ttl_ms, board.acted_on), events)
@@ -173,15 +162,15 @@ def _seen(plan: Plan, told: Told, inputs: Inputs) -> Seen:
     control, ambient_c = seated.control, seated.ambient.good_c
     since_s = now_s if state.unlinked_since_s is None else state.unlinked_since_s
     return Seen(
-        control,
-        seated,
-        controlled_bed_c(kettle, state.thermal),
-        ROOM_C if ambient_c is None else ambient_c,
-        trail_followed(state.trail, control.good_c, state.duty_fraction, now_s),
-        now_s,
-        dt_s,
-        None if inputs.health.linked else since_s,
-        moved,
+        control=control,
+        seats=seated,
+        bed_c=controlled_bed_c(kettle, state.thermal),
+        ambient_c=ROOM_C if ambient_c is None else ambient_c,
+        trail=trail_followed(state.trail, control.good_c, state.duty_fraction, now_s),
+        now_s=now_s,
+        dt_s=dt_s,
+        unlinked_since_s=None if inputs.health.linked else since_s,
+        touched=moved,
     )
 
 
@@ -194,26 +183,26 @@ def _heated_permille(plan: Plan, state: State) -> int:
 
 def _sequenced(plan: Plan, state: State, inputs: Inputs, seen: Seen) -> Sequenced:
     """The sequencer's tick while the batch runs; otherwise where it stands, with no wish."""
-    stage, control_c = state.stage, seen.control.good_c
+    stage = state.stage
     step = current_step(plan, stage)
     if step is None or state.batch is not RUNNING:
         return Sequenced(stage, state.schedule, state.calls, NOTHING, row_of(plan, stage))
     scene = Scene(
-        plan,
-        step,
-        stage,
-        state.schedule,
-        state.ledger,
-        seen.trail,
-        control_c,
-        seen.bed_c,
-        seen.ambient_c,
-        state.thermal.known,
-        state.duty_fraction,
-        seen.now_s,
-        inputs.at_utc_s,
-        seen.dt_s,
-        state.arming,
+        plan=plan,
+        step=step,
+        stage=stage,
+        schedule=state.schedule,
+        ledger=state.ledger,
+        trail=seen.trail,
+        control_c=seen.control.good_c,
+        bed_c=seen.bed_c,
+        ambient_c=seen.ambient_c,
+        known=state.thermal.known,
+        duty_fraction=state.duty_fraction,
+        now_s=seen.now_s,
+        at_utc_s=inputs.at_utc_s,
+        dt_s=seen.dt_s,
+        arming=state.arming,
     )
     sequenced = sequence(scene, state.calls)
     return sequenced._replace(wish=Wish(pump_on=True)) if state.drawing_off(seen.now_s) else sequenced
@@ -224,23 +213,19 @@ def _driven(plan: Plan, state: State, inputs: Inputs, seen: Seen, wish: Wish) ->
     contactor = board is not None and board.main_contactor_closed
     closed = contactor or (board is not None and not plan.kettle.has_main_contactor)
     asked_s = 0.0 if state.contactor_since_s is None else seen.now_s - state.contactor_since_s
-    control_c, control_s, limit_fraction = seen.control.good_c, seen.control.good_s, inputs.heater_limit_fraction
-    contactor_ready = contactor and asked_s >= CONTACTOR_S
-    applied_fraction = board.heater_permille / FULL_PERMILLE if board is not None and closed else 0.0
-    pumping = board is not None and board.pump_on
     here = Situation(
-        plan.kettle,
-        plan.learnt,
-        state.ledger,
-        control_c,
-        control_s,
-        seen.ambient_c,
-        limit_fraction,
-        contactor_ready,
-        applied_fraction,
-        pumping,
-        seen.now_s,
-        seen.dt_s,
+        kettle=plan.kettle,
+        learnt=plan.learnt,
+        ledger=state.ledger,
+        control_c=seen.control.good_c,
+        control_s=seen.control.good_s,
+        ambient_c=seen.ambient_c,
+        limit_fraction=inputs.heater_limit_fraction,
+        contactor_ready=contactor and asked_s >= CONTACTOR_S,
+        applied_fraction=board.heater_permille / FULL_PERMILLE if board is not None and closed else 0.0,
+        pumping=board is not None and board.pump_on,
+        now_s=seen.now_s,
+        dt_s=seen.dt_s,
     )
     return drive(here, wish, state.regulation, state.thermal, state.window)
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
-
 from kettlebridge.core import heat_watch
-from kettlebridge.core.heat_watch import Heating, HeatWatch
+from kettlebridge.core.evidence import Moves, Warmth
+from kettlebridge.core.heat_watch import Heating
 from kettlebridge.core.here import Here
-from kettlebridge.core.moves import SETTLES_S, Moves
+from kettlebridge.core.moves import SETTLES_S
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import ASK_ROWS, AskStep, StepKind
@@ -24,21 +23,11 @@ HEAT_LEFT_S = 40.0
 """How long an element goes on giving heat, and a probe goes on showing it, as a decay time."""
 
 
-class Warmth(NamedTuple):
-    """What the probe says of the heat."""
-
-    recent_fraction: float
-    watch: HeatWatch
-    open_s: float
-    risen_c: float
-    fallen_c: float
-
-
 def warmth_of(here: Here, moves: Moves) -> Warmth:
     """The heater's work, and what became of it."""
     plan, state, inputs, seen, sequenced, step = here
     stage, wish, now_s, kettle = sequenced.stage, sequenced.wish, seen.now_s, plan.kettle
-    before, outputs = state.evidence, state.outputs
+    before, outputs = state.evidence.warmth, state.outputs
     applied = _applied(kettle, inputs.health.board)
     recent_fraction = max(applied, before.recent_fraction * (1.0 - min(seen.dt_s / HEAT_LEFT_S, 1.0)))
     fallen_c = _fallen_c(here, moves) if wish.heats else 0.0
@@ -67,7 +56,13 @@ def warmth_of(here: Here, moves: Moves) -> Warmth:
     watch = heat_watch.followed(before.watch, heating)
     open_s = 0.0 if watch.open_since_s is None else now_s - watch.open_since_s
     risen_c = heat_watch.risen_c(watch, heating) if open_s > 0.0 else 0.0
-    return Warmth(recent_fraction, watch, open_s, risen_c, fallen_c if recent_fraction >= WARM_FRACTION else 0.0)
+    return Warmth(
+        recent_fraction=recent_fraction,
+        watch=watch,
+        open_s=open_s,
+        risen_c=risen_c,
+        fallen_c=fallen_c if recent_fraction >= WARM_FRACTION else 0.0,
+    )
 
 
 def _applied(kettle: Kettle, board: BoardState | None) -> float:

@@ -18,7 +18,6 @@ from kettlebridge.core.stage import (
     answered,
     asks,
     remaining_s,
-    with_timer,
 )
 from kettlebridge.core.steps.heating import timer_done
 from kettlebridge.model.plan import BoilStep
@@ -151,7 +150,7 @@ def _boil_counts(scene: Scene[BoilStep]) -> StageState:
     stage = scene.stage
     if _off_the_boil(scene):
         return stage
-    stage = with_timer(stage, stage.timer_s + scene.dt_s)
+    stage = stage._replace(timer_s=stage.timer_s + scene.dt_s)
     return stage._replace(pumped_s=stage.pumped_s + scene.dt_s) if _sanitising(scene) else stage
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.core.ledger import GRAIN_IN
-from kettlebridge.core.stage import Scene, StageState, remaining_s, with_timer
+from kettlebridge.core.stage import Scene, StageState, remaining_s
 from kettlebridge.model.plan import AnyStep, CirculateStep, HeatStep, HopStandStep, RestStep
 
 TOLERANCE_C = 0.3
@@ -54,7 +54,7 @@ def timer_done(scene: Scene[AnyStep]) -> bool:
 
 def counted(scene: Scene[AnyStep]) -> StageState:
     """The stage with this tick's time counted."""
-    return with_timer(scene.stage, scene.stage.timer_s + scene.dt_s)
+    return scene.stage._replace(timer_s=scene.stage.timer_s + scene.dt_s)
 
 
 def mashing(scene: Scene[AnyStep]) -> bool:

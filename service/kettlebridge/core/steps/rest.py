@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kettlebridge.core.calls import CallKind, Wanted
-from kettlebridge.core.stage import DONE, Scene, Stage, StageState, Wish, nothing, with_timer
+from kettlebridge.core.stage import DONE, Scene, Stage, StageState, Wish, nothing
 from kettlebridge.core.steps.heating import (
     NO_PUMP_CEILING_FRACTION,
     counted,
@@ -73,7 +73,7 @@ def _hold(scene: Scene[RestStep]) -> StageState:
     if in_band(scene):
         if stage.below_since_s is not None:
             stage = stage._replace(below_since_s=None)
-        return with_timer(stage, stage.timer_s + scene.dt_s)
+        return stage._replace(timer_s=stage.timer_s + scene.dt_s)
     if stage.below_since_s is None:
         stage = stage._replace(below_since_s=scene.now_s)
     return counted(scene) if counts_anyway(scene) else stage
