@@ -7,8 +7,10 @@ from dataclasses import replace
 import pytest
 
 from kettlebridge.core.ledger import Grain
+from kettlebridge.core.snapshot import snapshot
 from kettlebridge.model.batch_state import ENDED, BatchState
 from kettlebridge.model.command import CommandKind
+from kettlebridge.model.ids import BatchId
 from kettlebridge.model.kettle import HeaterDrive
 from kettlebridge.model.reading import BoardInput
 from tests.core.bench_kettle import KETTLE, MASH_REST, STRIKE, WITHIN_S, BenchKettle, plan_of
@@ -79,6 +81,25 @@ def test_after_reset_and_start_heat_is_announced_five_seconds_ahead() -> None:
     bench.run(4)
     assert bench.batch is BatchState.RUNNING
     assert bench.heater > 0
+
+
+def test_a_stop_in_the_very_moment_of_a_skip_is_undone_no_easier() -> None:
+    """The step skipped to is not entered yet, and still the day is under way."""
+    bench = BenchKettle(plan_of(STRIKE, MASH_REST), liquid_c=60.0, stage="heat")
+    bench.run(5)
+    bench.tick(bench.command(CommandKind.SKIP, at_kettle=False), bench.command(CommandKind.STOP_HEAT, at_kettle=False))
+    bench.run(6)
+    assert bench.be(BatchState.ABORTED)
+    assert (bench.stage, bench.state.stage.step_index) == ("", 1)
+    view = snapshot(bench.plan, BatchId("bench-1"), bench.state).step
+    assert view is not None
+    assert view.begun
+    bench.tell(CommandKind.RESET)
+    assert bench.tell(CommandKind.START, at_kettle=False) == "at_kettle_only"
+    assert bench.tell(CommandKind.START) is None
+    assert bench.be(BatchState.RESTARTING)
+    bench.run(3)
+    assert bench.off
 
 
 def test_the_boards_stop_button_is_stop_heat() -> None:

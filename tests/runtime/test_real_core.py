@@ -170,6 +170,23 @@ def test_a_stop_of_all_heat_is_left_to_the_next_batch_and_stands_in_its_record()
     run_paced(main, start_utc_s=START_UTC_S)
 
 
+def test_what_was_told_to_a_batch_that_makes_way_does_not_start_the_next_one() -> None:
+    async def main(clock: PacedClock) -> None:
+        bench = Bench(clock)
+        kettle = Following(bench)
+        async with running(feed(clock, bench)), running(kettle.keeper.run()):
+            await clock.sleep_until(10.25)
+            assert kettle.keeper.begin_anew()
+            start, stop = bench.inbox.submit(command(CommandKind.START)), bench.inbox.submit(command(CommandKind.STOP))
+            assert (await start).refused == "seen_in_another_batch"
+            assert (await stop).refused is None
+            await clock.sleep_until(20.0)
+        assert [one.batch for one in kettle.opened] == ["batch 1", "batch 2"]
+        assert BatchState.RUNNING not in bench.watching.states
+
+    run_paced(main, start_utc_s=START_UTC_S)
+
+
 def test_a_service_that_ends_in_the_turn_in_which_a_batch_makes_way_ends() -> None:
     async def main(clock: PacedClock) -> None:
         bench = Bench(clock)

@@ -75,7 +75,7 @@ def take(plan: Plan, state: State, command: Command) -> tuple[State, Events]:
         code, reason = (EventCode.COMMAND_TAKEN, AGAIN) if again else (EventCode.COMMAND_REFUSED, handled)
         return state, (_verdict(code, command, reason),)
     after, events = handled
-    to = leads_to(state.batch, command.kind, begun=bool(state.stage.name))
+    to = leads_to(state.batch, command.kind, begun=state.stage.begun)
     if to is not state.batch:
         after, changed = moved(after, to, command.who)
         events = (*events, *changed)
@@ -141,9 +141,9 @@ def _start(plan: Plan, state: State, command: Command) -> Handled:
         return "nothing_left"
     if not is_fresh(plan.kettle, state.probes, state.now_s):
         return "no_temperature"
-    if not state.stage.name and _disagree(plan, state):
+    if not state.stage.begun and _disagree(plan, state):
         return "probes_disagree"
-    if state.stage.name:
+    if state.stage.begun:
         return _carry_on(plan, state, command)
     if not command.at_kettle and any(record.safety for record in state.alarms):
         return "at_kettle_only"

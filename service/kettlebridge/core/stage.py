@@ -74,6 +74,11 @@ class StageState(NamedTuple):
     before_sparge_s: float | None = None
     later_s: tuple[tuple[int, float], ...] = ()
 
+    @property
+    def begun(self) -> bool:
+        """Whether the day was ever under way; a step that was just skipped has left the next one not yet entered."""
+        return bool(self.name) or self.step_index > 0
+
 
 def begun_anew(stage: StageState, now_s: float) -> StageState:
     """The stage as if entered at `now_s`: nothing that was going on before a pause or a change counts for it.

@@ -73,6 +73,11 @@ class StepView:
     remaining_s: float | None
     coming_back: bool = False
 
+    @property
+    def begun(self) -> bool:
+        """Whether the day was ever under way: it is in a stage, or a step before was left by a skip."""
+        return bool(self.stage) or self.index > 0
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ArmingView:

@@ -121,7 +121,7 @@ class Keeper(Generic[S]):
         if standing is None:
             return False
         seen = self._rooms.core.snapshot(standing.header.plan, standing.header.batch, standing.state)
-        begun = seen.step is not None and bool(seen.step.stage)
+        begun = seen.step is not None and seen.step.begun
         return (seen.state in ENDED and standing.ended) or (seen.state is BatchState.IDLE and not begun)
 
     def begin_anew(self) -> bool:
@@ -209,6 +209,8 @@ class Keeper(Generic[S]):
         if self._left_over is not None:
             header = replace(header, plan=replace(header.plan, left_over=self._left_over))
         await self._journal_of(header).begin(header)
+        if self._left_over is not None:
+            self._charge.inbox.refuse("seen_in_another_batch", _may_raise)  # told in view of the one before
         return Standing(header=header, state=rooms.core.initial(header.plan))
 
     def _journal_of(self, header: BatchHeader) -> Journal:

@@ -159,7 +159,7 @@ def next_words(snapshot: Snapshot) -> str:
     """The way to what is brewed next, where another batch may take this one's place."""
     if snapshot.state in ENDED:
         return "Brew something next"
-    begun = snapshot.step is not None and bool(snapshot.step.stage)
+    begun = snapshot.step is not None and snapshot.step.begun
     if snapshot.state is not BatchState.IDLE or begun:
         return ""
     return "Choose what to brew" if snapshot.nothing_chosen else "Brew something else"
