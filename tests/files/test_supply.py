@@ -1,4 +1,4 @@
-"""Kettles of one service: names, ports, boards and circuits."""
+"""Kettles of one service: names, ports, boards, nodes, probes and circuits."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import pytest
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.supply import load_kettles
 from kettlebridge.model.errors import FileError
+from tests.files.test_mqtt_kettle import MQTT
 from tests.files.texts import KETTLE, swapped
 
 CIRCUIT = '[supply]\ncircuit = "shed"\nmax_w = {}\n'
@@ -105,3 +106,47 @@ def test_mistakes_of_all_files_are_told_together(tmp_path: Path) -> None:
         swapped(kettle_text(2), "tin2", "tin1"),
     )
     assert [line.split(":")[0] for line in lines] == ["k0.toml", "k2.toml"]
+
+
+AT_HOME = '[probe.home]\nsource = "house#/{}"\nrole = "{}"\n'
+NODES = (
+    '[relay.main_contactor.mqtt]\ncommand = "{}/contactor"\nstate = "{}/contactor/state"\nauto_off_s = 3\n'
+    'rated_a = 16\nafter_power_cut = "off"\n[relay.pump.mqtt]\ncommand = "{}/pump"\n'
+)
+
+
+def on_mqtt(n: int, more: str = "") -> str:
+    """The n-th of several kettles at one broker that have nothing in common."""
+    text = swapped(MQTT, 'name = "tin"', f'name = "tin{n}"')
+    return text.replace("plug/", f"plug{n}/").replace("Node/", f"Node{n}/") + more
+
+
+def nodes(n: int, name: str | None = None) -> str:
+    return NODES.replace("{}", name or f"nodes{n}")
+
+
+def test_kettles_at_one_broker_with_nodes_of_their_own_are_loaded_together(tmp_path: Path) -> None:
+    assert len(load(tmp_path, *(on_mqtt(n, nodes(n) + AT_HOME.format("room", "ambient")) for n in (0, 1)))) == 2
+
+
+@pytest.mark.parametrize("role", ["same_place", "return"])
+def test_a_probe_is_in_one_kettle(tmp_path: Path, role: str) -> None:
+    """The other kettle would heat by it: what it reads shows nothing of that heater."""
+    own = swapped(on_mqtt(1), "Node1/sensors#/Wall/c", "Node0/sensors#/Wall/c")
+    (line,) = told(tmp_path, on_mqtt(0), own)
+    assert line.startswith('k1.toml:18: probe.wall.source: "Node0/sensors#/Wall/c at ')
+    assert line.endswith("is taken by k0.toml: each kettle has its own")
+    (line,) = told(tmp_path, *(on_mqtt(n, AT_HOME.format("pipe", role)) for n in (0, 1)))
+    assert "probe.home.source" in line
+
+
+def test_a_node_takes_orders_for_one_kettle(tmp_path: Path) -> None:
+    lines = told(tmp_path, on_mqtt(0, nodes(0, "shared")), on_mqtt(1, nodes(1, "shared")))
+    assert [line.split(": ")[1] for line in lines] == ["relay.pump.mqtt.command", "relay.main_contactor.mqtt.command"]
+    (line,) = told(tmp_path, on_mqtt(0), swapped(on_mqtt(1), "plug1/set", "plug0/set"))
+    assert "relay.heater.mqtt.command" in line
+
+
+def test_one_topic_at_two_brokers_is_two(tmp_path: Path) -> None:
+    other = swapped(MQTT, "broker.local", "broker.barn")
+    assert len(load(tmp_path, MQTT, swapped(other, 'name = "tin"', 'name = "can"'))) == 2

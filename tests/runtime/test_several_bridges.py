@@ -7,6 +7,7 @@ from collections.abc import Awaitable, Callable
 
 import pytest
 
+from kettlebridge.core.by_board import began_anew
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import ProbeName
@@ -257,6 +258,30 @@ def test_a_second_session_knows_nothing_of_the_first() -> None:
         assert len(it.ears.reports) == 1
 
     play(scene)
+
+
+@pytest.mark.parametrize(("after_ms", "falls"), [(1_000, True), (903_000, False)])
+def test_a_board_that_starts_anew_shows_through_and_a_line_that_was_lost_does_not(after_ms: int, falls: bool) -> None:
+    async def two_sessions(scene: Scene) -> None:
+        await scene.begin()
+        for k in range(3):
+            scene.pumping.says(7 + k)
+            scene.heating.says(900_000 + 500 * k)
+        before = scene.ears.reports[-1].board
+        scene.heating.fails()
+        await scene.lost()
+        await scene.begin()
+        scene.pumping.says(10)
+        scene.heating.says(after_ms)
+        after = scene.ears.reports[-1].board
+        assert began_anew(before.acted_on, after.acted_on) is falls
+        scene.whole.offer((Demand(output=Output.HEATER, permille=350, ttl_ms=3000, acted_on=after.acted_on),))
+        assert [one.acted_on for one in scene.heating.offers[-1]] == [after_ms]
+        scene.heating.offers.clear()
+        scene.whole.offer((Demand(output=Output.HEATER, permille=350, ttl_ms=3000, acted_on=before.acted_on),))
+        assert scene.heating.offers == []
+
+    play(two_sessions)
 
 
 def test_a_report_says_how_each_board_stands() -> None:

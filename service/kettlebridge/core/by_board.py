@@ -58,4 +58,9 @@ def _boots_s(state: State, board: BoardState, now_s: float) -> tuple[float, ...]
 def restarted(state: State, board: BoardState | None) -> bool:
     """Whether the board's own time has begun anew since the last report."""
     before = state.evidence.by_board.last_token
-    return board is not None and before is not None and 0 < before - board.acted_on < TOKEN_WRAPS
+    return board is not None and before is not None and began_anew(before, board.acted_on)
+
+
+def began_anew(before: int, token: int) -> bool:
+    """Whether a board's own time began anew between two of its reports."""
+    return 0 < before - token < TOKEN_WRAPS

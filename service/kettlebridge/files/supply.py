@@ -10,9 +10,8 @@ from kettlebridge.files.kettle_file import Board, KettleFile, SerialLineBridge, 
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.modbus_bridge import ModbusBridge
 from kettlebridge.files.mqtt_bridge import MqttBridge
-from kettlebridge.model.demand import Output
 from kettlebridge.model.errors import FileError, Mistake
-from kettlebridge.model.kettle import Supply
+from kettlebridge.model.kettle import ProbeRole, Supply
 
 
 def load_kettles(paths: Sequence[str | os.PathLike[str]]) -> tuple[KettleFile, ...]:
@@ -31,7 +30,7 @@ def load_kettles(paths: Sequence[str | os.PathLike[str]]) -> tuple[KettleFile, .
 
 
 def together_mistakes(files: Sequence[KettleFile]) -> list[Mistake]:
-    """Names or ports used twice, circuits described in two ways or loaded beyond what they carry."""
+    """Names, ports, probes or nodes used twice, circuits described in two ways or loaded beyond what they carry."""
     return [mistake for rule in RULES for mistake in rule(files)]
 
 
@@ -50,21 +49,38 @@ def _boards(files: Sequence[KettleFile]) -> Iterator[Mistake]:
     yield from _taken(files, "board_id", lambda board: getattr(board.bridge, "board_id", None))
 
 
-def _heaters(files: Sequence[KettleFile]) -> Iterator[Mistake]:
+def _orders(files: Sequence[KettleFile]) -> Iterator[Mistake]:
+    """Topics that order a node: what one kettle tells it, another would take for a stranger's word."""
     first: dict[str, KettleFile] = {}
     for file in files:
-        for board in file.boards:
-            yield from _told(file, ("relay", "heater", "mqtt", "command"), _heater_topic(board), first)
+        for broker, bridge in _on_brokers(file):
+            for output, relay in bridge.relays.items():
+                yield from _told(file, ("relay", output.value, "mqtt", "command"), f"{relay.command}{broker}", first)
+
+
+OF_ITS_LIQUID = frozenset({ProbeRole.CONTROL, ProbeRole.SAME_PLACE, ProbeRole.RETURN})
+
+
+def _probes(files: Sequence[KettleFile]) -> Iterator[Mistake]:
+    """A probe is in one kettle's liquid; the other would be heated by what this one's says. A room may be shared."""
+    first: dict[str, KettleFile] = {}
+    for file in files:
+        roles = {probe.name: probe.role for probe in file.kettle.probes}
+        for broker, bridge in _on_brokers(file):
+            for name, probe in bridge.probes.items():
+                if roles[name] in OF_ITS_LIQUID:
+                    yield from _told(file, ("probe", name, "source"), f"{probe.place}{broker}", first)
 
 
 def _port(board: Board) -> str | None:
     return os.path.realpath(board.bridge.port) if isinstance(board.bridge, SerialLineBridge | ModbusBridge) else None
 
 
-def _heater_topic(board: Board) -> str | None:
-    if not isinstance(board.bridge, MqttBridge) or Output.HEATER not in board.bridge.relays:
-        return None
-    return f"{board.bridge.relays[Output.HEATER].command} at {board.bridge.broker}"
+def _on_brokers(file: KettleFile) -> Iterator[tuple[str, MqttBridge]]:
+    """Each of its bridges over MQTT, behind the words that name its broker."""
+    for board in file.boards:
+        if isinstance(board.bridge, MqttBridge):
+            yield f" at {board.bridge.broker}", board.bridge
 
 
 def _taken(files: Iterable[KettleFile], key: str, value: Callable[[Board], str | None]) -> Iterator[Mistake]:
@@ -115,6 +131,7 @@ RULES: tuple[Callable[[Sequence[KettleFile]], Iterator[Mistake]], ...] = (
     _names,
     _ports,
     _boards,
-    _heaters,
+    _orders,
+    _probes,
     _circuits,
 )

@@ -3,7 +3,7 @@
 The law: a board with relays or inputs is one the kettle cannot do without; its loss ends the session of all, and the
 leases end whatever was on. A board with nothing but probes may come and go: its probes say that they do not answer,
 and what that means is the tick's affair. A demand reaches each board with that board's own token of the report it
-follows from.
+follows from. The whole's own numbers begin anew with a board's own time, so that a board's start shows through.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from kettlebridge.core.by_board import began_anew
 from kettlebridge.model.demand import Demand, Output
 from kettlebridge.model.errors import LinkError, LinkReason
 from kettlebridge.model.ids import ProbeName
@@ -93,6 +94,7 @@ class SeveralBridges:
         self._reports: dict[str, BoardReport] = {}
         self._tokens: deque[tuple[int, Mapping[str, int]]] = deque(maxlen=REMEMBERED_REPORTS)
         self._number = 0
+        self._own_tokens: dict[str, int] = {}
         self._inboxes: dict[str, _PartInbox] = {}
 
     async def run(self, inbox: Inbox) -> None:
@@ -137,6 +139,11 @@ class SeveralBridges:
         """The account of all boards, as old as the oldest of them; None while one is missing."""
         if not part.vital:
             return None
+        own_token = report.board.acted_on
+        if began_anew(self._own_tokens.get(part.name, own_token), own_token):
+            self._number = 0
+            self._tokens.clear()
+        self._own_tokens[part.name] = own_token
         self._reports[part.name] = report
         vital = [one for one in self._parts if one.vital]
         if any(one.name not in self._reports for one in vital):
