@@ -82,7 +82,9 @@ def tick(plan: Plan, state: State, inputs: Inputs) -> Ticked:
     running = state.batch is RUNNING
     open_calls, repeated = repeat(sequenced.calls, now_s) if running else (sequenced.calls, ())
     batch, cause, ended_events = _ended(state, sequenced, acting, seen)
-    here = conditions.Circumstances(acting, open_calls, state.alarms, seen.bed_c, seen.trail, now_s)
+    here = conditions.Circumstances(
+        acting=acting, open_calls=open_calls, alarms=state.alarms, bed_c=seen.bed_c, path=seen.trail, now_s=now_s
+    )
     records, alarm_events = alarms_followed(state.alarms, conditions.active(evidence, here), now_s)
     same = batch is state.batch
     outputs = _heard(outputs if same else ALL_OFF, batch, open_calls, records, now_s)
