@@ -92,15 +92,11 @@ ROOMS = {
     "interlocks": _service("core/interlocks", tests=_core("interlocks"), then=CORE),
     "alarms": _service("core/alarms", tests=_core("alarms", "promise_35_alarms_latch"), then=CORE),
     "evidence": _service("core/evidence", tests=_core("evidence", "conditions", "interlocks"), then=CORE),
-    "gathering": _service("core/gathering", tests=_core("evidence", "heat_watch", "interlocks"), then=CORE),
-    "here": _service("core/here", tests=_core("evidence", "interlocks", "heat_watch"), then=CORE),
-    "moves": _service("core/moves", tests=_core("heat_watch", "evidence", "interlocks"), then=CORE),
-    "streams": _service("core/streams", tests=_core("sparge_water", "heat_watch", "interlocks"), then=CORE),
-    "warmth": _service("core/warmth", tests=_core("heat_watch", "evidence", "interlocks"), then=CORE),
-    "by_board": _service(
-        "core/by_board", tests=_core("interlocks", "promise_07_read_back", "promise_06_lost_board"), then=CORE
-    ),
-    "sparge_water": _service("core/sparge_water", tests=_core("sparge_water", "interlocks"), then=CORE),
+    "gathering": _service("core/gathering", tests=_core("gathering"), then=CORE),
+    "moves": _service("core/moves", tests=_core("moves"), then=CORE),
+    "streams": _service("core/streams", tests=_core("streams"), then=CORE),
+    "warmth": _service("core/warmth", tests=_core("warmth", "heat_watch"), then=CORE),
+    "by_board": _service("core/by_board", tests=_core("by_board"), then=CORE),
     "tick": _service(
         "core/tick",
         tests=_core("commands", "batch_states", "outputs", "promise_15_wall_clock", "promise_47_suspended"),
