@@ -118,6 +118,17 @@ async def test_the_view_only_link_shows_and_tells_nothing() -> None:
     assert the_house.commands.taken == []
 
 
+async def test_whoever_has_the_link_signs_nobody_out_by_coming_again_and_again() -> None:
+    the_house = guarded()
+    await signed_in(the_house, Role.WATCHER)
+    cookie = the_house.headers.pop("cookie")
+    comes = [await the_house.get(f"/view/{LINK}") for _ in range(access.SESSIONS + 1)]
+    crowd = [answer.header("set-cookie").split(";", maxsplit=1)[0] for answer in comes]
+    for newest, status in ((cookie, 200), (crowd[-1], 200), (crowd[0], 303)):
+        the_house.headers["cookie"] = newest
+        assert (await the_house.get("/kettles/thimble")).status == status
+
+
 async def test_an_expired_session_in_the_middle_of_a_confirm_is_told_so(monkeypatch: pytest.MonkeyPatch) -> None:
     the_house = guarded()
     monkeypatch.setattr(access, "LASTS_S", 0.0)

@@ -18,7 +18,8 @@ from kettlebridge.web.roles import HERE, Role, Visitor
 COOKIE = "kettlebridge"
 LASTS_S = 24 * 3600.0
 SESSIONS = 256
-"""The oldest goes when there are more."""
+"""When there are more the oldest goes, first of those who came by the link: whoever has that opens as many as it likes,
+and must sign nobody out who may stop all heat."""
 
 
 class WaitError(Exception):
@@ -87,7 +88,8 @@ class Access:
         )
         until_s = asyncio.get_running_loop().time() + LASTS_S
         self._sessions[token_hash(token)] = _Session(visitor=with_token, until_s=until_s)
-        for old in list(self._sessions)[:-SESSIONS]:
+        oldest_first = sorted(self._sessions, key=lambda one: self._sessions[one].visitor.role is not Role.VIEWER)
+        for old in oldest_first[:-SESSIONS]:
             del self._sessions[old]
         response.set_cookie(
             COOKIE, token, max_age=int(LASTS_S), path="/", httponly=True, samesite="strict", secure=self._secure

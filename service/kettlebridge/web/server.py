@@ -16,6 +16,7 @@ import uvicorn
 
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.web.access import Access
+from kettlebridge.web.connections import Connection
 from kettlebridge.web.hosts import Hosts
 from kettlebridge.web.keys import KeyFile, read_keys
 from kettlebridge.web.site import site
@@ -30,6 +31,7 @@ SOMEWHERE = ("192.0.2.1", 9)
 
 DEFAULT_PORT = 8470
 BACKLOG = 64
+"""As many come in at a time, before any of them is looked at."""
 HEAD_BYTES = 16 * 1024
 KEEP_ALIVE_S = 15
 GRACE_S = 2
@@ -172,7 +174,8 @@ async def _serve_once(listener: Listener, around: Surroundings, stop: asyncio.Ev
         site(around, hosts, Access(listener.keys, secure=certificate is not None), stop),
         ssl_certfile=None if certificate is None else certificate.chain,
         ssl_keyfile=None if certificate is None else certificate.key,
-        http="h11",
+        http=Connection,
+        backlog=BACKLOG,
         ws="none",
         lifespan="off",
         interface="asgi3",
