@@ -51,7 +51,8 @@ def serve(folder: Path, port: Path, *more: str) -> tuple[str, ...]:
 def test_a_batch_is_started_and_after_a_signal_comes_back_paused(tmp_path: Path) -> None:
     with board(tmp_path) as port:
         with running(*serve(tmp_path, port)) as service:
-            service.line_with("start it with: kettlebridge tell thimble start")
+            start = service.line_with("start it with: kettlebridge tell thimble start").partition("start it with: ")[2]
+            assert f"--state {tmp_path / 'state'}" in start
             answered(tmp_path, "Taken.\n", "start")
             service.line_with("pour in 5.0 L")
             assert service.ended_by(signal.SIGTERM) == 0

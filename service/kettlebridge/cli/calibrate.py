@@ -26,6 +26,7 @@ from kettlebridge.cli.loading import fit_mistakes
 from kettlebridge.cli.page_options import add_page, page_address
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.cli.tables import show
+from kettlebridge.cli.tell_lines import tell_line
 from kettlebridge.documents.calibration_words import calibration_section, doubts
 from kettlebridge.files.altitude import saturation_c
 from kettlebridge.files.kettle_edit import TwoPoints, write_figures
@@ -151,14 +152,14 @@ async def _served(args: argparse.Namespace, file: KettleFile, profile: Profile, 
         listeners=(EventLines(records_in(folder), partial(_say, time)),),
         page=page_address(args),
     )
-    return await run_service([Assignment(file=file, profile=profile)], setting, partial(_until_over, file))
+    return await run_service([Assignment(file=file, profile=profile)], setting, partial(_until_over, file, folder))
 
 
 def _say(time: ZoneTime, snapshot: Snapshot, words: str) -> None:
     print(f"{time.hh_mm(snapshot.at_utc_s)}  {words}", flush=True)
 
 
-async def _until_over(file: KettleFile, service: Service) -> BatchId:
+async def _until_over(file: KettleFile, folder: Path, service: Service) -> BatchId:
     """Raises OperatorError where another batch is in the way, or where the day was left."""
     kettle = file.kettle.name
     unfinished = service.recovered.get(kettle)
@@ -166,7 +167,8 @@ async def _until_over(file: KettleFile, service: Service) -> BatchId:
         raise OperatorError(f"{kettle} has the unfinished batch {unfinished}: end it first")
     begin = "carry-on" if unfinished else "start"
     where = "" if service.page_url is None else f", or on the page: {service.page_url}"
-    print(f"Begin and answer with: kettlebridge tell {kettle} {begin} | confirm | skip{where}", flush=True)
+    lines = ", ".join(tell_line(folder, kettle, word) for word in (begin, "confirm", "skip"))
+    print(f"Begin and answer with: {lines}{where}", flush=True)
     await first_of(service.keepers[kettle].ended(), service.stop.wait())
     last = service.snapshots.latest(kettle)
     if last is None or service.stop.is_set():

@@ -26,6 +26,7 @@ from kettlebridge.cli.practice_told import show, told
 from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import STATE_HELP
+from kettlebridge.cli.tell_lines import tell_line
 from kettlebridge.files.examples import example_kettles, example_profiles
 from kettlebridge.files.kettle_file import KettleFile
 from kettlebridge.files.local_time import ZoneTime, system_time
@@ -139,7 +140,8 @@ def run(args: argparse.Namespace) -> int:
         if profile.ready_at is not None:
             print(f'"{profile.name}": {ready_words(profile.ready_at, time, start_utc_s)}.')
         if view is None and not args.hands_off:
-            print(f"Nobody is at the keyboard. Answer with: kettlebridge tell --state {folder} {file.kettle.name} ...")
+            answer = tell_line(folder, file.kettle.name, "confirm", f"--code {file.code}")
+            print(f"Nobody is at the keyboard. Answer with: {answer}", flush=True)
         outcome = run_paced(partial(live, demo), speed=limit(args.speed), start_utc_s=start_utc_s)
         _sum_up(folder, outcome, kept=args.state is not None and folder == args.state)
         if practice is not None:

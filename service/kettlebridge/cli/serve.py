@@ -24,6 +24,7 @@ from kettlebridge.cli.page_options import add_page, page_address
 from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
+from kettlebridge.cli.tell_lines import tell_line
 from kettlebridge.documents.refusals import refused
 from kettlebridge.files.library import profile_folders, recipe_folders
 from kettlebridge.files.local_time import ZoneTime, system_time
@@ -127,8 +128,9 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
     ready = armed = ""
     if profile.ready_at is not None:
         ready = f", {ready_words(profile.ready_at, setting.time, setting.clock.at_utc_s())}"
-        armed = f"; once it is filled: kettlebridge tell {name} arm"
-    return f'"{profile.name}"{ready}; start it with: kettlebridge tell {name} start{armed}'
+        armed = f"; once it is filled: {tell_line(setting.folder, name, 'arm')}"
+    start = tell_line(setting.folder, name, "start")
+    return f'"{profile.name}"{ready}; start it with: {start}{armed}'
 
 
 def unready(assignment: Assignment) -> str | None:

@@ -192,7 +192,7 @@ def _show_what_comes_of_it(folder: Path, kettle: KettleId) -> None:
 def _armed(folder: Path, kettle: KettleId) -> bool:
     from kettlebridge.cli.arm_progress import told_until_armed  # noqa: PLC0415 - only once there is an answer
 
-    return asyncio.run(told_until_armed(folder / SOCKET_NAME, kettle))
+    return asyncio.run(told_until_armed(folder, kettle))
 
 
 def _request(args: argparse.Namespace, kind: CommandKind) -> dict[str, object]:

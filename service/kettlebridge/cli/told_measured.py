@@ -7,6 +7,7 @@ from pathlib import Path
 
 from kettlebridge.app import CORE, records_in
 from kettlebridge.brewing.rescue_measured import measured_day
+from kettlebridge.cli.tell_lines import tell_line
 from kettlebridge.documents.rescue_words import rescue_lines
 from kettlebridge.model.errors import JournalError
 from kettlebridge.model.ids import KettleId
@@ -33,4 +34,5 @@ def what_comes_of_it(folder: Path, kettle: KettleId) -> Iterator[str]:
     for mend in found.mends:
         if "step" in dict(mend.values):
             minutes = mend.get("minutes") * (1 if mend.code == "boil_longer" else -1)
-            yield f"To do that: kettlebridge tell {kettle} extend {minutes:.0f} --step {mend.get('step'):.0f}"
+            words = ("extend", f"{minutes:.0f}", f"--step {mend.get('step'):.0f}")
+            yield f"To do that: {tell_line(folder, kettle, *words)}"

@@ -2,14 +2,30 @@
 // A kettle's page: takes the parts that changed, sends forms so that nothing is lost or done twice, tells when news stops.
 const body = document.body;
 const byId = (id) => document.getElementById(id);
-const SILENT_MS = 6000, RETRY_MS = [500, 1000, 2000, 4000, 8000], UNTOLD = "untold";
+const SILENT_MS = 6000, FRESH_MS = 8000, RETRY_MS = [500, 1000, 2000, 4000, 8000], UNTOLD = "untold";
 let n = body.dataset.n, onPage = body.dataset.held, heardAt = Date.now(), held = null;
 let callsKnown = new Set([...document.querySelectorAll(".call input[name=call]")].map((one) => one.value));
 
+// An answer keeps in sight for a while, however far down the page it was asked.
+let settles = 0;
 function say(words) {
   const place = byId("answer");
   place.textContent = words;
   place.hidden = !words;
+  place.classList.add("fresh");
+  clearTimeout(settles);
+  settles = setTimeout(() => place.classList.remove("fresh"), FRESH_MS);
+}
+
+// Read aloud is a sentence that says something else, not every tenth of a degree in it.
+const bare = (words) => words.replace(/[\d.,:]+/g, "");
+const standing = () => [...document.querySelectorAll("#now h1, #now .standing")].map((one) => one.textContent).join(" ");
+let spoken = bare(standing());
+function speak() {
+  const words = standing();
+  if (bare(words) === spoken) return;
+  spoken = bare(words);
+  byId("spoken").textContent = words;
 }
 
 function news() {
@@ -29,6 +45,7 @@ function listen() {
     n = message.n;
     onPage = event.lastEventId;
     for (const [id, html] of Object.entries(message.parts)) settle(byId(id), html);
+    speak();
     ring();
   };
   stream.onerror = () => {
@@ -62,9 +79,9 @@ async function hand(path, told, meant) {
       if (answered.status === 401) {
         sessionStorage.setItem(UNTOLD, JSON.stringify({path, told, meant}));
         location.href = `/sign-in?back=${encodeURIComponent(location.pathname)}&answer=signed_out`;
-        return "";
+        return {words: "", taken: false};
       }
-      if (answered.status < 500) return (await answered.json()).words;
+      if (answered.status < 500) return await answered.json();
     } catch { /* the network: the key makes asking again harmless */ }
     say("Not answered yet, trying again…");
     await new Promise((done) => setTimeout(done, RETRY_MS[Math.min(tried, RETRY_MS.length - 1)]));
@@ -87,7 +104,7 @@ function offerUntold() {
   add(kept.meant, async () => {
     if (kept.told.do !== "stop-heat") kept.told.seen_n = Number(n);
     say("");
-    say(await hand(kept.path, kept.told, kept.meant));
+    say((await hand(kept.path, kept.told, kept.meant)).words);
   });
   add("Leave it", () => say(""));
 }
@@ -106,9 +123,10 @@ document.addEventListener("submit", async (event) => {
   button.setAttribute("aria-busy", "true");
   const fields = new FormData(form);
   fields.set("key", newKey());
-  const words = await send(form, fields);
+  const {words, taken} = await send(form, fields);
   button.removeAttribute("aria-busy");
   if (words) say(words);
+  if (taken && form.closest(".call")) scrollTo(0, 0);  // what comes next stands there
 });
 
 // Drawing off goes on only while it is pressed: each second asks anew, and letting go ends it at once.
@@ -116,23 +134,26 @@ function drawing(form, on) {
   const fields = new FormData(form);
   fields.set("on", String(on));
   fields.set("key", newKey());
-  send(form, fields).then(say);
+  send(form, fields).then(({words}) => say(words));
 }
-document.addEventListener("pointerdown", (event) => {
+const KEYS = new Set(["Enter", " "]);
+function press(event) {
   const button = event.target.closest && event.target.closest("button[data-hold]");
-  if (!button || held) return;
+  if (!button || (event.key && !KEYS.has(event.key))) return;
+  if (event.key) event.preventDefault();
+  if (held || !button.form.reportValidity()) return;
   const form = button.form;
-  if (!form.reportValidity()) return;
   drawing(form, true);
   held = {form, timer: setInterval(() => drawing(form, true), 1000)};
-});
-for (const ending of ["pointerup", "pointercancel", "blur"])
-  window.addEventListener(ending, () => {
-    if (!held) return;
-    clearInterval(held.timer);
-    drawing(held.form, false);
-    held = null;
-  });
+}
+function letGo() {
+  if (!held) return;
+  clearInterval(held.timer);
+  drawing(held.form, false);
+  held = null;
+}
+for (const begins of ["pointerdown", "keydown"]) document.addEventListener(begins, press);
+for (const ends of ["pointerup", "pointercancel", "keyup", "blur"]) window.addEventListener(ends, letGo);
 
 let sound = null;
 function ring() {
