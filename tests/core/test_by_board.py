@@ -16,9 +16,9 @@ from tests.core.moments import BOARD, NOW_S, resting
 
 HALF = resting().at(state={"outputs": Outputs(heater_permille=500)})
 """Half of the heat is told, pump and main contactor are told off."""
-FULL = resting().at(state={"outputs": Outputs(heater_permille=500, pump_on=True, main_contactor_on=True)})
+FULL = resting().at(state={"outputs": Outputs(heater_permille=600, pump_on=True, main_contactor_on=True)})
 OFF = {"heater_permille": 500, "pump_on": False, "main_contactor_closed": False}
-ON = {"heater_permille": 500, "pump_on": True, "main_contactor_closed": True}
+ON = {"heater_permille": 600, "pump_on": True, "main_contactor_closed": True}
 
 
 @pytest.mark.parametrize(
@@ -40,8 +40,8 @@ def test_an_output_that_reads_higher_than_told_is_beyond_it(pins: dict[str, Any]
     ("pins", "below"),
     [
         ({}, False),
-        ({"heater_permille": 400}, False),
-        ({"heater_permille": 399}, True),
+        ({"heater_permille": 500}, False),
+        ({"heater_permille": 499}, True),
         ({"pump_on": False}, True),
         ({"main_contactor_closed": False}, True),
     ],

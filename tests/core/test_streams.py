@@ -99,8 +99,9 @@ def with_return(c: float | None, step: AnyStep = MASH_REST) -> Moment:
 
 
 @pytest.mark.parametrize("c", [70.0, 62.0])
-def test_a_returning_stream_is_off_by_as_much_either_way(c: float) -> None:
-    assert found(with_return(c)).bed_lag_c == pytest.approx(4.0)
+@pytest.mark.parametrize("still_s", [180.0, 500.0])
+def test_a_returning_stream_is_off_by_as_much_either_way(c: float, still_s: float) -> None:
+    assert found(with_return(c), PUMPS._replace(moved_s=NOW_S - still_s)).bed_lag_c == pytest.approx(4.0)
 
 
 def test_what_the_heater_does_to_a_stream_is_no_fault_of_the_grain() -> None:
