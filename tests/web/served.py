@@ -6,7 +6,6 @@ import asyncio
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from pathlib import Path
-from typing import Literal
 
 from playwright.async_api import Browser, Page, ViewportSize, async_playwright
 
@@ -18,7 +17,6 @@ from tests.browser import ARGUMENTS, CHROMIUM, PHONE, TABLET
 from tests.web.rooms import THIMBLE, KeptCommands, KeptNext, seen, surroundings
 
 PATIENCE_MS = 15_000.0
-Scheme = Literal["dark", "light"]
 
 
 class Served:
@@ -83,18 +81,18 @@ async def a_browser() -> AsyncIterator[Browser]:
             await browser.close()
 
 
-async def a_phone(browser: Browser, *, scheme: Scheme = "light") -> Page:
+async def a_phone(browser: Browser) -> Page:
     """A fresh telephone."""
-    return await a_screen(browser, ViewportSize(width=PHONE["width"], height=PHONE["height"]), scheme)
+    return await a_screen(browser, ViewportSize(width=PHONE["width"], height=PHONE["height"]))
 
 
 async def a_tablet(browser: Browser) -> Page:
     """A fresh tablet, lying on its long side."""
-    return await a_screen(browser, ViewportSize(width=TABLET["width"], height=TABLET["height"]), "light")
+    return await a_screen(browser, ViewportSize(width=TABLET["width"], height=TABLET["height"]))
 
 
-async def a_screen(browser: Browser, screen: ViewportSize, scheme: Scheme) -> Page:
+async def a_screen(browser: Browser, screen: ViewportSize) -> Page:
     """A fresh one."""
-    page = await (await browser.new_context(viewport=screen, color_scheme=scheme)).new_page()
+    page = await (await browser.new_context(viewport=screen)).new_page()
     page.set_default_timeout(PATIENCE_MS)
     return page
