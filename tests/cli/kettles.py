@@ -7,10 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from kettlebridge.files.examples import example_kettles, example_profiles
-from kettlebridge.files.kettle_file import load_kettle
+from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.files.profile_text import profile_text
-from kettlebridge.model.plan import StepKind
+from kettlebridge.model.plan import Profile, StepKind
 from tests.scenarios.whole_day import wire_day
 
 CODE = "4711"
@@ -52,15 +52,27 @@ def quick_day(folder: Path) -> tuple[Path, Path]:
     file, profile = wire_day()
     steps = tuple(step for step in profile.steps if step.name not in LEFT_OUT)
     steps = steps[: [step.kind for step in steps].index(StepKind.BOIL) + 1]
-    profile = replace(profile, water=replace(profile.water, sparge_l=0.0), steps=(*steps, profile.steps[-1]))
+    shorter = replace(profile, water=replace(profile.water, sparge_l=0.0), steps=(*steps, profile.steps[-1]))
+    return written(folder, file, shorter)
+
+
+def written(folder: Path, file: KettleFile, profile: Profile) -> tuple[Path, Path]:
+    """The files of a `wire_day`, or of a part of it."""
     text = re.sub(
         r"^heater_w = \d+", f"heater_w = {file.kettle.heater_w:g}", example("thimble").read_text(), flags=re.M
     )
-    kettle, day = folder / "quick_kettle.toml", folder / "quick_day.toml"
+    kettle = folder / "quick_kettle.toml"
     kettle.write_text(text, encoding="utf-8")
-    day.write_text(profile_text(profile), encoding="utf-8")
-    assert (load_kettle(kettle).kettle, load_profile(day)) == (file.kettle, profile)
-    return kettle, day
+    assert load_kettle(kettle).kettle == file.kettle
+    return kettle, written_profile(folder, profile)
+
+
+def written_profile(folder: Path, profile: Profile) -> Path:
+    """A file that holds it."""
+    path = folder / "quick_day.toml"
+    path.write_text(profile_text(profile), encoding="utf-8")
+    assert load_profile(path) == profile
+    return path
 
 
 def short_day(folder: Path) -> Path:

@@ -20,12 +20,14 @@ import pytest
 
 from kettlebridge.app import records_in
 from kettlebridge.cli.main import main
+from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.plan import BoilStep, HopStandStep
 from kettlebridge.runtime.replay import event_hash
-from tests.cli.kettles import example, short_day
+from tests.cli.kettles import example, short_day, written_profile
 from tests.cli.programs import PATIENCE_S, Program, finished, running
+from tests.scenarios.whole_day import brisk
 
 pytestmark = pytest.mark.usefixtures("records_replay")
 
@@ -44,7 +46,10 @@ def the_batch(folder: Path) -> tuple[BatchState | None, list[EventCode]]:
 def test_a_whole_day_hands_off_completes_and_replays_from_its_record(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert main(["demo", "--hands-off", "--until-complete", "--speed", "max", "--state", str(tmp_path)]) == 0
+    """The day that a demo has by itself, with a quarter of its rests and of its boil, in the kettle that it has."""
+    day = written_profile(tmp_path, brisk(load_profile(example("long_crossing_porter"))))
+    given = ("--profile", str(day), "--state", str(tmp_path), "--speed", "max")
+    assert main(["demo", "--hands-off", "--until-complete", *given]) == 0
     told = capsys.readouterr().out
     records = records_in(tmp_path)
     (batch,) = records.batches()
@@ -141,13 +146,16 @@ def test_a_day_without_hands_is_brewed_by_telling(tmp_path: Path) -> None:
 
 
 @pytest.mark.process
-def test_a_signal_ends_the_batch_and_the_day_counts_as_not_completed(tmp_path: Path) -> None:
-    with demo_alone(tmp_path, "--until-complete") as demo:
-        demo.line_with("pour in 5.0 L")
+def test_a_demo_that_is_told_nothing_begins_the_long_day_and_a_signal_ends_it_as_not_completed(tmp_path: Path) -> None:
+    with running("kettlebridge", "demo", "--until-complete", "--state", str(tmp_path)) as demo:
+        demo.line_with("pour in 32.0 L")
         assert demo.ended_by(signal.SIGTERM) == 1
     ended, events = the_batch(tmp_path)
     assert ended is BatchState.STOPPED
     assert EventCode.COMMAND_TAKEN in events
+    records = records_in(tmp_path)
+    plan = records.header(records.batches()[0].batch).plan
+    assert (plan.kettle.name, plan.profile.name) == ("ferryman", "Long Crossing Porter")
 
 
 @pytest.mark.process

@@ -14,8 +14,9 @@ from playwright.sync_api import Page, ViewportSize, expect, sync_playwright
 from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
 
 from tests.browser import ARGUMENTS, CHROMIUM, PHONE
-from tests.cli.kettles import example, short_day
+from tests.cli.kettles import example, short_day, written
 from tests.cli.programs import Program, running
+from tests.scenarios.whole_day import wire_day
 
 pytestmark = [
     pytest.mark.process,
@@ -64,8 +65,9 @@ def sentence(page: Page, words: str) -> None:
 
 @pytest.mark.slow
 def test_a_mash_and_boil_are_brewed_from_filling_to_cleaning_with_nothing_but_the_page(tmp_path: Path) -> None:
-    """An example day of five hours; what is confirmed here, hands do in the simulated kettle."""
-    given = ("--kettle", str(example("thimble")), "--profile", str(example("quillet_bitter")), "--state", str(tmp_path))
+    """A `wire_day`: each step and addition of a whole one; what is confirmed here, hands do in the simulated kettle."""
+    kettle, profile = written(tmp_path, *wire_day())
+    given = ("--kettle", str(kettle), "--profile", str(profile), "--state", str(tmp_path))
     with running("kettlebridge", "demo", *given, "--speed", "600") as demo:
         address = re.search(r"http://\S+", demo.line_with("The page: "))
         assert address
