@@ -34,8 +34,8 @@ from kettlesim.wire_serial.line import SerialBoard
 from kettlesim.wire_serial.pins import Pin
 from kettlesim.world import World
 
-START_UTC_S = 1_800_000_000.0  # 2027-01-15 08:00 UTC
-READY_S = 3600.0
+START_UTC_S = 1_800_001_200.0  # 2027-01-15 08:20 UTC
+READY_S = 2400.0
 FILL_L = 8.0
 TO_C = 45.0
 KETTLE = KettleId("thimble")
@@ -155,27 +155,43 @@ def spent(evening: Evening, *, speed: float | None = None) -> Evening:
     return evening
 
 
-def test_a_kettle_that_was_armed_over_the_wire_has_its_water_hot_in_time(tmp_path: Path) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Armed:
+    """An evening that was armed to its end, which came `called_s` after its begin, and its record."""
+
+    evening: Evening
+    called_s: float
+    folder: Path
+
+
+@pytest.fixture(scope="module")
+def armed(tmp_path_factory: pytest.TempPathFactory) -> Armed:
+    """One, lived to the call to hot water."""
     at_s: list[float] = []
 
     def until(evening: Evening, seen: Snapshot) -> bool:
         at_s.append(seen.now_s)
         return hot(evening, seen)
 
-    evening = spent(Evening(folder=tmp_path, until=until))
+    folder = tmp_path_factory.mktemp("armed")
+    evening = spent(Evening(folder=folder, until=until))
+    return Armed(evening=evening, called_s=at_s[-1], folder=folder)
+
+
+def test_a_kettle_that_was_armed_over_the_wire_has_its_water_hot_in_time(armed: Armed) -> None:
+    evening = armed.evening
     assert evening.phases[-1] == "armed"
     assert {"contactor_alone", "heater_alone", "drop", "rejoin", "call"} <= set(evening.phases)
-    assert READY_S - 360.0 < at_s[-1] < READY_S
+    assert READY_S - 360.0 < armed.called_s < READY_S
     assert evening.warmed_c == pytest.approx(TO_C, abs=0.7)
     assert evening.alarms == set()
 
 
-def test_the_record_of_an_arming_replays_to_the_same_events(tmp_path: Path) -> None:
-    evening = spent(Evening(folder=tmp_path, until=hot))
-    records = records_in(tmp_path)
-    assert evening.batch is not None
-    header = records.header(evening.batch)
-    replayed = replay(CORE, header.plan, records.ticks(evening.batch), records.events(evening.batch))
+def test_the_record_of_an_arming_replays_to_the_same_events(armed: Armed) -> None:
+    records = records_in(armed.folder)
+    assert armed.evening.batch is not None
+    header = records.header(armed.evening.batch)
+    replayed = replay(CORE, header.plan, records.ticks(armed.evening.batch), records.events(armed.evening.batch))
     assert replayed.difference is None
     assert replayed.ticks > 1000
 
