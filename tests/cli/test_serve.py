@@ -73,6 +73,21 @@ def test_a_batch_is_started_and_after_a_signal_comes_back_paused(tmp_path: Path)
     assert batch.incomplete_from is None
 
 
+def test_a_batch_that_comes_back_to_another_kettle_file_says_so(tmp_path: Path) -> None:
+    with board(tmp_path) as port:
+        with running(*serve(tmp_path, port)) as service:
+            service.line_with("start it with")
+            service.line_with("the board is there")
+            service.ended_by(signal.SIGTERM)
+        arguments = serve(tmp_path, port)
+        file = Path(arguments[2])
+        text = file.read_text(encoding="utf-8")
+        file.write_text(text.replace("heater_w = 1800", "heater_w = 1700"), encoding="utf-8")
+        with running(*arguments) as service:
+            assert "its kettle file has changed since (heater_w)" in service.line_with("was not finished")
+            service.ended_by(signal.SIGTERM)
+
+
 def test_a_wrong_code_is_refused_and_appears_nowhere(tmp_path: Path) -> None:
     with board(tmp_path) as port, running(*serve(tmp_path, port)) as service:
         service.line_with("the board is there")

@@ -199,6 +199,11 @@ MISTAKES = {
         "boil_off_l_per_h = 4.2",
         "it.toml:10: kettle.boil_off_l_per_h: 4.2 is too big: 2500 W boil off at most 4.0 L/h",
     ),
+    "losses that the element could not make up for": (
+        "boil_off_l_per_h = 2.5",
+        "boil_off_l_per_h = 2.5\nloss_w_per_k = 32",
+        "it.toml:11: kettle.loss_w_per_k: 32 is too big: at the boil 2559 W would be lost, all that heater_w gives",
+    ),
     "no control probe": (
         'role = "control"',
         'role = "ambient"',

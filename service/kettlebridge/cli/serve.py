@@ -15,6 +15,7 @@ import segno
 
 from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
+from kettlebridge.cli.begun_with import changed_words
 from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.fermenters import fermenters
@@ -122,7 +123,8 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
     if unfinished is not None:
         plan = service.records.header(unfinished).plan
         aside = "" if profile is None else f'; "{profile.name}" is left aside'
-        return f'batch {unfinished} was not finished: it goes on with "{plan.profile.name}", paused, heat off{aside}'
+        back = f'batch {unfinished} was not finished: it goes on with "{plan.profile.name}", paused, heat off{aside}'
+        return back + changed_words(plan.kettle, assignment.file.kettle)
     if profile is None:
         return "nothing is running: choose a recipe or a profile on the page"
     ready = armed = ""

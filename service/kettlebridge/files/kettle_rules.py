@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from itertools import pairwise
 from typing import Any
 
+from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.files.altitude import boil_c
 from kettlebridge.files.bridge_views import bridge_findings, each_view
 from kettlebridge.files.kettle_tables import LIMIT_OVER_BOIL_C
@@ -99,6 +100,20 @@ def _heater_can_boil_off(data: dict[str, Any]) -> Findings:
         )
 
 
+def _losses_leave_heat(data: dict[str, Any]) -> Findings:
+    """What counts as lost is not missed: losses that no heater could make up for hide one that does not heat."""
+    loss_w_per_k, heater_w = number_at(data, "kettle", "loss_w_per_k"), number_at(data, "kettle", "heater_w")
+    boils_c = expected_boil_c(data)
+    if loss_w_per_k is None or heater_w is None or boils_c is None:
+        return
+    lost_w = loss_w_per_k * (boils_c - ROOM_C)
+    if lost_w >= heater_w > 0:
+        yield (
+            ("kettle", "loss_w_per_k"),
+            f"{plain(loss_w_per_k)} is too big: at the boil {lost_w:.0f} W would be lost, all that heater_w gives",
+        )
+
+
 def _each_role_once(data: dict[str, Any]) -> Findings:
     for family in ("probe", "input"):
         holders: dict[str, list[KeyPath]] = defaultdict(list)
@@ -174,6 +189,7 @@ RULES: tuple[Callable[[dict[str, Any]], Findings], ...] = (
     _parts_smaller_than_the_kettle,
     _marks,
     _heater_can_boil_off,
+    _losses_leave_heat,
     _each_role_once,
     bridge_findings,
     _calibration,
