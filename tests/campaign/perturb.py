@@ -33,7 +33,9 @@ CODE = re.compile(r'code="(\w+)"')
 TIMES = (0.5, 2.0)
 NOT_RULES = frozenset({"NEVER_HEARD_S", "SAME_C", "BOOTS_KEPT", "TOKEN_WRAPS", "USUAL_SPARGE_C", "MASH_MAX_C"})
 """Stand for "never", "the same", "usual", for what a counter holds, and for what a file alone is held to."""
-TESTS = ("tests/core/test_heat_watch.py", "tests/core/test_interlocks.py", "tests/core")
+KNOW_BEST = ("heat_watch", "interlocks", "conditions", "moves", "streams", "warmth", "by_board", "evidence")
+TESTS = (*(f"tests/core/test_{name}.py" for name in KNOW_BEST), "tests/core")
+OPTIONS = ("-q", "-x", "-p", "no:cacheprovider", "-p", "no:xdist", "-p", "no:schemathesis")
 SLOW = "--ignore=tests/core/test_properties.py"
 """What holds for any input holds for other numbers too."""
 
@@ -73,7 +75,7 @@ def noticed(change: Change, copy: Path) -> bool:
     lines = kept.splitlines()
     lines[change.line] = change.text
     path.write_text("\n".join(lines) + "\n", encoding="utf-8")
-    command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", SLOW, *TESTS]
+    command = [sys.executable, "-m", "pytest", *OPTIONS, SLOW, *TESTS]
     place = os.pathsep.join((str(copy), str(ROOT / "simulator")))
     try:
         environment = {**os.environ, "PYTHONPATH": place, "PYTHONDONTWRITEBYTECODE": "1"}
