@@ -10,10 +10,12 @@ import pytest
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.cli.main import main
 from kettlebridge.cli.written import Written
+from kettlebridge.files.examples import config_folder
 from kettlebridge.model.errors import UsageError
 
-PALE = "config/recipes/corvane_pale.toml"
-SADDLE = "config/kettles/saddle.toml"
+PALE = str(config_folder() / "recipes" / "corvane_pale.toml")
+SADDLE = str(config_folder() / "kettles" / "saddle.toml")
+BITTER = str(config_folder() / "profiles" / "quillet_bitter.toml")
 
 
 @pytest.fixture
@@ -142,6 +144,6 @@ def test_the_record_is_never_written_over(words: list[str], tmp_path: Path) -> N
 def test_a_picture_without_a_family_is_not_dropped_without_a_word(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    given = ["bench", "config/profiles/quillet_bitter.toml", "--kettle", SADDLE]
+    given = ["bench", BITTER, "--kettle", SADDLE]
     assert main([*given, "--picture", str(tmp_path / "family.svg")]) == 2
     assert "--family" in capsys.readouterr().err

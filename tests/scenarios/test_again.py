@@ -14,6 +14,7 @@ import pytest
 
 from kettlebridge.brewing.day_profile import profile_of
 from kettlebridge.cli.main import main
+from kettlebridge.files.examples import config_folder
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import Command, CommandKind
@@ -158,7 +159,7 @@ def test_amendments_are_part_of_the_repeated_day(days: Days, changed: Again) -> 
 
 
 def test_a_repeated_day_passes_check_and_its_bench_goes_as_the_day_did(days: Days, changed: Again) -> None:
-    kettle = Path("config/kettles/thimble.toml").resolve()
+    kettle = config_folder() / "kettles" / "thimble.toml"
     assert "fits" in said("check", str(changed.path), str(kettle))
     figures = json.loads(said("bench", str(changed.path), "--kettle", str(kettle), "--json"))
     boil = next(step for step in figures["steps"] if step["do"] == "boil")
@@ -177,7 +178,7 @@ class Compared:
 
 @pytest.fixture(scope="module")
 def compared(days: Days) -> Compared:
-    recipe = Path("config/recipes/wick_mild.toml").resolve()
+    recipe = config_folder() / "recipes" / "wick_mild.toml"
     page = days.folder / "side_by_side.html"
     words = ["compare", PLAIN, CHANGED, "--state", str(days.folder), "--recipe", str(recipe)]
     return Compared(values=json.loads(said(*words, "--json", "--html", str(page))), page=page.read_text())
@@ -211,7 +212,7 @@ def test_with_its_recipe_a_comparison_knows_bitterness(compared: Compared) -> No
 
 @pytest.mark.parametrize("words", [["after", PLAIN], ["compare", PLAIN, CHANGED]], ids=lambda words: words[0])
 def test_another_beers_recipe_is_refused(words: list[str], days: Days, capsys: pytest.CaptureFixture[str]) -> None:
-    recipe = str(Path("config/recipes/corvane_pale.toml").resolve())
+    recipe = str(config_folder() / "recipes" / "corvane_pale.toml")
     assert main([*words, "--state", str(days.folder), "--recipe", recipe]) == 2
     assert 'was brewed from "Nether Wick Mild"' in capsys.readouterr().err
 

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.cli.main import main
+from kettlebridge.files.examples import config_folder
 from kettlebridge.model.errors import OperatorError
 from kettlebridge.runtime.fan_out import FanOut
 from kettlebridge.web.keys import write_keys
@@ -78,7 +79,7 @@ def test_a_certificate_that_cannot_be_used_is_told_at_the_start(tmp_path: Path) 
 
 
 def test_a_certificate_without_its_key_is_a_mistake_of_the_command(capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["serve", "config/kettles/thimble.toml", "--http-cert", "chain.pem"]) == 2
+    assert main(["serve", str(config_folder() / "kettles" / "thimble.toml"), "--http-cert", "chain.pem"]) == 2
     assert "belong together" in capsys.readouterr().err
 
 
