@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, ViewportSize, expect, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, expect, sync_playwright
 from playwright.sync_api import TimeoutError as PlaywrightTimeoutError
 
 from tests.browser import ARGUMENTS, CHROMIUM, PHONE
@@ -40,23 +40,33 @@ def a_day(folder: Path) -> Iterator[tuple[Program, str]]:
         yield demo, address[0]
 
 
-@contextmanager
-def a_phone(url: str, *, script: bool = True) -> Iterator[Page]:
-    """The page at `url`; whatever the browser complains of fails the test."""
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Browser]:
+    """Chromium without a profile of its own, once: each telephone before it is a fresh one."""
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGUMENTS)
-        screen = ViewportSize(width=PHONE["width"], height=PHONE["height"])
-        page = browser.new_context(viewport=screen, java_script_enabled=script).new_page()
-        page.set_default_timeout(PATIENCE_MS)
-        complaints: list[str] = []
-        page.on("pageerror", lambda error: complaints.append(str(error)))
-        page.on("console", lambda told: complaints.append(told.text) if "Content Security" in told.text else None)
-        page.goto(url)
+        made = playwright.chromium.launch(executable_path=CHROMIUM, headless=True, args=ARGUMENTS)
         try:
-            yield page
+            yield made
         finally:
-            browser.close()
-        assert complaints == []
+            made.close()
+
+
+@contextmanager
+def a_phone(browser: Browser, url: str, *, script: bool = True) -> Iterator[Page]:
+    """The page at `url`; whatever the browser complains of fails the test."""
+    screen = ViewportSize(width=PHONE["width"], height=PHONE["height"])
+    context = browser.new_context(viewport=screen, java_script_enabled=script)
+    page = context.new_page()
+    page.set_default_timeout(PATIENCE_MS)
+    complaints: list[str] = []
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    page.on("console", lambda told: complaints.append(told.text) if "Content Security" in told.text else None)
+    page.goto(url)
+    try:
+        yield page
+    finally:
+        context.close()
+    assert complaints == []
 
 
 def sentence(page: Page, words: str) -> None:
@@ -64,14 +74,16 @@ def sentence(page: Page, words: str) -> None:
 
 
 @pytest.mark.slow
-def test_a_mash_and_boil_are_brewed_from_filling_to_cleaning_with_nothing_but_the_page(tmp_path: Path) -> None:
+def test_a_mash_and_boil_are_brewed_from_filling_to_cleaning_with_nothing_but_the_page(
+    browser: Browser, tmp_path: Path
+) -> None:
     """A `wire_day`: each step and addition of a whole one; what is confirmed here, hands do in the simulated kettle."""
     kettle, profile = written(tmp_path, *wire_day())
     given = ("--kettle", str(kettle), "--profile", str(profile), "--state", str(tmp_path))
     with running("kettlebridge", "demo", *given, "--speed", "600") as demo:
         address = re.search(r"http://\S+", demo.line_with("The page: "))
         assert address
-        with a_phone(address[0]) as page:
+        with a_phone(browser, address[0]) as page:
             confirmed = brewed_to_its_end(page)
             page.goto(address[0] + "batches")
             page.get_by_role("link", name="Report").click()
@@ -103,8 +115,8 @@ def brewed_to_its_end(page: Page) -> set[str]:
     raise AssertionError(f"the day is not over: {page.locator('main').inner_text()[:600]}")
 
 
-def test_a_short_day_is_brewed_through_the_page(tmp_path: Path) -> None:
-    with a_day(tmp_path) as (_, url), a_phone(url) as page:
+def test_a_short_day_is_brewed_through_the_page(browser: Browser, tmp_path: Path) -> None:
+    with a_day(tmp_path) as (_, url), a_phone(browser, url) as page:
         sentence(page, "Fill: your turn")
         page.get_by_label("Litres, as it really was").fill("5,5")
         button = page.get_by_role("button", name="Yes: it is filled")
@@ -121,8 +133,8 @@ def test_a_short_day_is_brewed_through_the_page(tmp_path: Path) -> None:
         sentence(page, "Done")
 
 
-def test_stop_all_heat_is_in_reach_and_only_the_code_clears_it(tmp_path: Path) -> None:
-    with a_day(tmp_path) as (_, url), a_phone(url) as page:
+def test_stop_all_heat_is_in_reach_and_only_the_code_clears_it(browser: Browser, tmp_path: Path) -> None:
+    with a_day(tmp_path) as (_, url), a_phone(browser, url) as page:
         sentence(page, "Fill: your turn")
         page.get_by_role("button", name="Stop all heat").click()
         sentence(page, "All heat stopped")
@@ -136,16 +148,16 @@ def test_stop_all_heat_is_in_reach_and_only_the_code_clears_it(tmp_path: Path) -
         sentence(page, "Not started")
 
 
-def test_without_a_script_the_page_still_stops_all_heat(tmp_path: Path) -> None:
-    with a_day(tmp_path) as (_, url), a_phone(url, script=False) as page:
+def test_without_a_script_the_page_still_stops_all_heat(browser: Browser, tmp_path: Path) -> None:
+    with a_day(tmp_path) as (_, url), a_phone(browser, url, script=False) as page:
         page.get_by_role("button", name="Stop all heat").click()
         expect(page.locator("#answer")).to_have_text("Taken.")
         page.reload()
         sentence(page, "All heat stopped")
 
 
-def test_a_page_whose_service_has_gone_says_since_when_it_is_old(tmp_path: Path) -> None:
-    with a_day(tmp_path) as (demo, url), a_phone(url) as page:
+def test_a_page_whose_service_has_gone_says_since_when_it_is_old(browser: Browser, tmp_path: Path) -> None:
+    with a_day(tmp_path) as (demo, url), a_phone(browser, url) as page:
         sentence(page, "Fill: your turn")
         assert demo.ended_by(signal.SIGTERM) == 0
         expect(page.locator("#stale")).to_have_text(
@@ -153,11 +165,10 @@ def test_a_page_whose_service_has_gone_says_since_when_it_is_old(tmp_path: Path)
         )
 
 
-def test_two_who_confirm_at_once_confirm_once(tmp_path: Path) -> None:
+def test_two_who_confirm_at_once_confirm_once(browser: Browser, tmp_path: Path) -> None:
     """Each in a window of their own, for one behind another may be slow; by the clock, before either hears of it."""
-    with a_day(tmp_path) as (demo, url), a_phone(url) as page:
-        assert page.context.browser is not None
-        other = page.context.browser.new_context().new_page()
+    with a_day(tmp_path) as (demo, url), a_phone(browser, url) as page:
+        other = browser.new_context().new_page()
         other.set_default_timeout(PATIENCE_MS)
         other.goto(url)
         buttons = [one.get_by_role("button", name="Yes: it is filled") for one in (page, other)]
@@ -169,5 +180,6 @@ def test_two_who_confirm_at_once_confirm_once(tmp_path: Path) -> None:
         for one in (page, other):
             sentence(one, "heating")
             expect(one.locator("#answer")).to_have_text(re.compile("^(Taken|Not taken)"))
+        other.context.close()
         demo.line_with("5.0 L in the kettle")
         assert demo.seen.count("5.0 L in the kettle") == 1
