@@ -8,12 +8,13 @@ import pytest
 
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.runtime.clock import run_paced
-from kettlebridge.simulated.brewer import USUAL_WAYS
 from kettlesim.line_proxy import Damage
-from tests.scenarios.paced_day import START_UTC_S, Day, Seen, example
+from tests.scenarios.paced_day import START_UTC_S, Day, Seen, Vessel
+from tests.scenarios.whole_day import wire_day
 
 LEASE_S = 3.0
-BAD_CABLE = Damage(drop=0.02, truncate=0.01, flip=0.02, duplicate=0.02, swap=0.02, least_delay_s=0.0, most_delay_s=0.15)
+BAD_CABLE = Damage(drop=0.01, truncate=0.01, flip=0.06, duplicate=0.02, swap=0.02, least_delay_s=0.0, most_delay_s=0.15)
+"""Mostly flips: a board that looked at no checksum took seven orders of such a day for others."""
 
 pytestmark = pytest.mark.slow
 
@@ -21,8 +22,8 @@ pytestmark = pytest.mark.slow
 @pytest.fixture(scope="module")
 def seen(tmp_path_factory: pytest.TempPathFactory) -> Seen:
     """A whole day behind the bad cable."""
-    day = Day({"thimble": example("thimble", "quillet_bitter", BAD_CABLE)}, tmp_path_factory.mktemp("state"))
-    day.ways = USUAL_WAYS
+    file, profile = wire_day()
+    day = Day({"thimble": Vessel(file=file, profile=profile, damage=BAD_CABLE)}, tmp_path_factory.mktemp("state"))
     run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 
@@ -47,7 +48,7 @@ def test_the_day_completes_behind_a_bad_cable(seen: Seen) -> None:
 def test_many_frames_were_spoilt_in_both_directions(seen: Seen) -> None:
     assert seen.proxy is not None
     for lane in (seen.proxy.to_board, seen.proxy.to_host):
-        assert lane.damaged > 0.05 * lane.frames > 500
+        assert lane.damaged > 0.08 * lane.frames > 350
         assert set(lane.spoilt) == {"drop", "truncate", "flip", "duplicate", "swap"}
 
 

@@ -7,7 +7,6 @@ was held up may act when it comes; it may not come from nowhere.
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import replace
 
 import pytest
 
@@ -15,25 +14,24 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.demand import Output
 from kettlebridge.model.mqtt import Broker
 from kettlebridge.runtime.clock import run_paced
-from kettlebridge.simulated.brewer import USUAL_WAYS
 from kettlebridge.simulated.modbus import over_modbus
 from kettlebridge.simulated.nodes import over_mqtt
 from kettlesim.line_proxy import Damage as CableDamage
 from kettlesim.wire_mqtt.radio import Damage, Radio
 from tests.drivers_mqtt.mosquitto import mosquitto, needs_mosquitto
-from tests.scenarios.paced_day import START_UTC_S, Day, Seen, example
+from tests.scenarios.paced_day import START_UTC_S, Day, Seen, Vessel
 from tests.scenarios.spoilt_wires import on_modules, on_nodes
-from tests.scenarios.whole_day import brisk
+from tests.scenarios.whole_day import wire_day
 
 LEASE_S = 3.0
-MOST_HELD = 80
-"""Pauses in a day of some 16,000 s; each ends with the brewer at the kettle. They come by chance, some 27 on an idle
-machine and 41 on a busy one whose answers come late; a day that no longer runs between them has hundreds."""
+MOST_HELD = 30
+"""Pauses in a day of some 5,000 s; each ends with the brewer at the kettle. They come by chance, up to ten on a busy
+machine whose answers come late; a day that no longer runs between them has hundreds."""
 
 BAD_CABLE = CableDamage(
-    drop=0.01, truncate=0.005, flip=0.01, duplicate=0.01, swap=0.01, least_delay_s=0.0, most_delay_s=0.1
+    drop=0.01, truncate=0.005, flip=0.02, duplicate=0.01, swap=0.01, least_delay_s=0.0, most_delay_s=0.1
 )
-BAD_RADIO = Damage(lost_fraction=0.004, doubled_fraction=0.03, late_fraction=0.04, late_s=0.9)
+BAD_RADIO = Damage(lost_fraction=0.008, doubled_fraction=0.03, late_fraction=0.04, late_s=0.9)
 """With 2 % lost and 10 % late, three reports in a row go missing some two hundred times a day."""
 
 pytestmark = [pytest.mark.slow, needs_mosquitto]
@@ -42,10 +40,10 @@ pytestmark = [pytest.mark.slow, needs_mosquitto]
 @pytest.fixture(scope="module")
 def modbus(tmp_path_factory: pytest.TempPathFactory) -> Seen:
     """A whole day over Modbus behind the bad cable."""
-    vessel = example("thimble", "quillet_bitter", BAD_CABLE)
-    brewed = replace(vessel, file=over_modbus(vessel.file), profile=brisk(vessel.profile))
-    day = Day({"thimble": brewed}, tmp_path_factory.mktemp("modbus"))
-    day.wired, day.ways = on_modules(), USUAL_WAYS
+    file, profile = wire_day()
+    vessel = Vessel(file=over_modbus(file), profile=profile, damage=BAD_CABLE)
+    day = Day({"thimble": vessel}, tmp_path_factory.mktemp("modbus"))
+    day.wired = on_modules()
     run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 
@@ -59,12 +57,11 @@ def radio() -> Radio:
 @pytest.fixture(scope="module")
 def mqtt(tmp_path_factory: pytest.TempPathFactory, radio: Radio) -> Seen:
     """A whole day over MQTT behind the bad radio."""
-    vessel = example("thimble", "quillet_bitter")
+    file, profile = wire_day()
     with mosquitto(tmp_path_factory.mktemp("broker")) as broker:
-        file = over_mqtt(vessel.file, Broker(host="127.0.0.1", port=broker.port))
-        brewed = replace(vessel, file=file, profile=brisk(vessel.profile))
-        day = Day({"thimble": brewed}, tmp_path_factory.mktemp("mqtt"))
-        day.wired, day.ways = on_nodes(radio), USUAL_WAYS
+        vessel = Vessel(file=over_mqtt(file, Broker(host="127.0.0.1", port=broker.port)), profile=profile)
+        day = Day({"thimble": vessel}, tmp_path_factory.mktemp("mqtt"))
+        day.wired = on_nodes(radio)
         run_paced(day.live, start_utc_s=START_UTC_S)
     return day.seen["thimble"]
 
