@@ -157,6 +157,7 @@ def figure(found: Found, part: Part) -> float:
     return value
 
 
+@pytest.mark.slow
 def test_a_record_says_what_the_true_kettle_is_and_no_less_than_the_day_itself(
     recorded: Recorded, capsys: pytest.CaptureFixture[str]
 ) -> None:

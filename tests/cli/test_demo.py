@@ -93,11 +93,13 @@ def short_days(tmp_path_factory: pytest.TempPathFactory) -> ShortDays:
     return ShortDays(folder=folder, told=tuple(told_of_short_day(folder, *more) for more in given))
 
 
+@pytest.mark.slow
 def test_the_same_seed_makes_the_same_day_and_another_seed_another(short_days: ShortDays) -> None:
     first, same, other = short_days.hashes()
     assert first == same != other
 
 
+@pytest.mark.slow
 def test_a_folder_may_hold_several_days(short_days: ShortDays) -> None:
     batches = records_in(short_days.folder).batches()
     assert [batch.ended for batch in batches] == [BatchState.COMPLETE] * 3
@@ -105,6 +107,7 @@ def test_a_folder_may_hold_several_days(short_days: ShortDays) -> None:
     assert [batch.batch for batch in batches] == [f"{begun}-3", f"{begun}-2", begun]
 
 
+@pytest.mark.slow
 def test_a_short_day_over_a_serial_line_goes_without_a_pause(short_days: ShortDays) -> None:
     assert not any("Paused" in told for told in short_days.told)
 
@@ -158,6 +161,7 @@ def test_a_demo_that_is_told_nothing_begins_the_long_day_and_a_signal_ends_it_as
     assert (plan.kettle.name, plan.profile.name) == ("ferryman", "Long Crossing Porter")
 
 
+@pytest.mark.slow
 @pytest.mark.process
 def test_a_terminal_shows_the_day_and_obeys_keys(tmp_path: Path) -> None:
     """Letters: c confirms the fill, x stops all heat, q leaves; what is shown leads with the sentence."""

@@ -24,6 +24,7 @@ def demo(folder: Path, *more: str) -> int:
     return main(["demo", "--kettle", str(example("thimble")), *profile, *how, *more])
 
 
+@pytest.mark.slow
 def test_a_day_completes_over_modbus(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert demo(tmp_path, "--bridge", "modbus") == DONE
     assert "Paused" not in capsys.readouterr().out

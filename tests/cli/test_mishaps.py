@@ -93,6 +93,7 @@ def test_a_day_that_ends_before_says_that_none_came(tmp_path: Path, capsys: pyte
     assert NONE_CAME in capsys.readouterr().out
 
 
+@pytest.mark.slow
 def test_a_board_that_is_on_no_serial_line_has_the_mishaps_of_the_brewer_alone(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

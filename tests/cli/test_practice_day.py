@@ -173,6 +173,7 @@ def test_each_mishap_is_noticed_mended_and_carried_on_with(mishap: KettleMishap)
     assert_mended_and_carried_on(mishap, rows, lines)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("mishap", [row for row in KETTLE_MISHAPS if named(row) in OF_EACH_KIND], ids=named)
 def test_a_mishap_of_each_kind_is_so_on_a_board_too(mishap: KettleMishap, tmp_path: Path) -> None:
     lines: list[str] = []
@@ -231,6 +232,7 @@ def test_whoever_is_there_is_told_what_to_do_and_has_done_it_by_seeing_the_alarm
     assert happened.mended_s - happened.found[0][1] < 5.0
 
 
+@pytest.mark.slow
 def test_where_nobody_sees_the_alarm_it_stands_until_somebody_comes_past(tmp_path: Path) -> None:
     day = attended(tmp_path, [], sees_alarms=False)
     (happened,) = day.outcome.happened

@@ -17,7 +17,7 @@ from tests.cli.programs import PATIENCE_S, finished, running
 CONTROL = "285E3D910700005F"
 AMBIENT = "2861A4F20B000071"
 
-pytestmark = pytest.mark.process
+pytestmark = [pytest.mark.process, pytest.mark.slow]
 
 
 @contextlib.contextmanager

@@ -124,6 +124,7 @@ def _why_refused(path: Path) -> str | None:
     return None
 
 
+@pytest.mark.slow
 def test_a_flipped_bit_in_the_record_is_refused_with_the_place_or_touches_one_batch(journal: Path) -> None:
     chance = random.Random(34)  # noqa: S311  # no secrets here
     whole = journal.read_bytes()

@@ -55,6 +55,7 @@ def _recorded(path: Path) -> list[int]:
     return [n for n, _ in ticks]
 
 
+@pytest.mark.slow
 @pytest.mark.process
 def test_kill_at_any_moment_loses_no_acknowledged_tick(path: Path) -> None:
     chance = random.Random(27)  # noqa: S311  # no secrets here

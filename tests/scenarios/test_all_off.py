@@ -15,6 +15,7 @@ from tests.scenarios.bench_room import room, said_by
 pytestmark = pytest.mark.process
 
 
+@pytest.mark.slow
 def test_all_off_is_certain_behind_a_killed_service(tmp_path: Path) -> None:
     async def scene() -> tuple[subprocess.CompletedProcess[str], set[str]]:
         async with room(tmp_path / "room") as place, place.service() as service:

@@ -49,6 +49,8 @@ PROFILE = Profile(
     ),
     ready_at="09:00",
 )
+pytestmark = pytest.mark.slow
+
 AFTER_S = 8.0
 COMES_S = 5.0
 Trouble = Callable[[SerialBoard, str], None]

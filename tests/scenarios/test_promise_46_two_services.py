@@ -106,6 +106,7 @@ def test_mqtt_single_foreign_off_is_obeyed_by_the_node_and_ends_nothing(broker: 
     paced(broker, body)
 
 
+@pytest.mark.slow
 def test_mqtt_a_client_that_takes_the_very_same_id_ends_the_session_and_the_heat(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -20,6 +20,7 @@ from tests.scenarios.whole_day import wire_day
 
 pytestmark = [
     pytest.mark.process,
+    pytest.mark.slow,
     pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
 ]
 SPEED = "60"
@@ -73,7 +74,6 @@ def sentence(page: Page, words: str) -> None:
     expect(page.locator("h1")).to_contain_text(words, timeout=PATIENCE_MS)
 
 
-@pytest.mark.slow
 def test_a_mash_and_boil_are_brewed_from_filling_to_cleaning_with_nothing_but_the_page(
     browser: Browser, tmp_path: Path
 ) -> None:

@@ -11,6 +11,7 @@ from tests.web.served import a_browser, a_phone
 
 pytestmark = [
     pytest.mark.process,
+    pytest.mark.slow,
     pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
 ]
 WIDTHS_PX = (360, 390, 700, 844)

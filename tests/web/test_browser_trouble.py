@@ -18,6 +18,7 @@ from tests.web.test_access import LINK, PHRASES, keys
 
 pytestmark = [
     pytest.mark.process,
+    pytest.mark.slow,
     pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
 ]
 FILL = call(kind="ask", subject="fill", litres=7.0)

@@ -16,6 +16,7 @@ from tests.web.served import PATIENCE_MS, a_browser, a_phone, served
 
 pytestmark = [
     pytest.mark.process,
+    pytest.mark.slow,
     pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
 ]
 FILL = call(kind="ask", subject="fill", litres=7.0)

@@ -23,6 +23,7 @@ from tests.web.test_access import PHRASES, keys
 
 pytestmark = [
     pytest.mark.process,
+    pytest.mark.slow,
     pytest.mark.skipif(not CHROMIUM.exists(), reason=f"there is no {CHROMIUM}; on Debian: apt install chromium"),
 ]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
