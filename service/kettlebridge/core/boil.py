@@ -6,6 +6,9 @@ same power, has come to the boil. A climb that fades tells nothing. Then the liq
 What boils stays; what rises was short of power, and the power at which it stood still is what it is known to lose.
 However long that takes, the boil is dated back to when the liquid came to that level.
 
+Where it must not come to the boil yet, all that counts is that a climb stops and does not go on: a kettle file may be
+wrong about the altitude, and then the liquid boils before it is as hot as it was to be held.
+
 The figures here were tuned on the simulator.
 """
 
@@ -50,6 +53,9 @@ DISPROVED_C = 0.12
 STILL_C = 0.06
 """What moves by more in a minute is not called a boil yet."""
 SAME_LEVEL_C = 0.1
+STOPS_WITHIN_C = 2.0
+"""A climb that fades goes on for five degrees and more from half of its rise to next to nothing: steam grows by 4 % a
+degree. One that boils stops."""
 SAME_C = 1e-6
 """Means of one value may differ in their last digits; a probe's smallest step is 0.0625 °C."""
 
@@ -69,7 +75,12 @@ def _expected_c(scene: Scene[BoilStep]) -> float | None:
 
     None where that tells nothing: too little, or power changed (a heater just switched on has brought nothing yet).
     """
-    if scene.control_c is None or not _steady(scene.trail):
+    return _least_expected_c(scene) if _steady(scene.trail) else None
+
+
+def _least_expected_c(scene: Scene[BoilStep]) -> float | None:
+    """The same of the least power of that minute, however it changed: what was just given more may not show it yet."""
+    if scene.control_c is None or not scene.trail.whole:
         return None
     lost = loss_fraction(scene.plan.kettle, scene.control_c, scene.ambient_c)
     expected_c = _full_rise_c(scene) * (scene.trail.least_duty_fraction - lost)
@@ -78,7 +89,11 @@ def _expected_c(scene: Scene[BoilStep]) -> float | None:
 
 def plateau(scene: Scene[BoilStep]) -> bool:
     """Whether the last minute rose by less than 12 % of what it should have; a probe that did not follow shows none."""
-    expected_c, begun_c = _expected_c(scene), scene.stage.begun_c
+    return _stands(scene, _expected_c(scene))
+
+
+def _stands(scene: Scene[BoilStep], expected_c: float | None) -> bool:
+    begun_c = scene.stage.begun_c
     if expected_c is None or scene.control_c is None or begun_c is None:
         return False
     return scene.control_c - begun_c >= RISEN_C and scene.trail.rise_c < PLATEAU_SHARE * expected_c
@@ -96,7 +111,7 @@ def _climb(scene: Scene[BoilStep]) -> Climb | None:
     lost = None if before is None else before.lost_fraction
     if lost is None and at_fraction < FULL_FRACTION:
         lost = max(at_fraction - rise_c / _full_rise_c(scene), 0.0)
-    return Climb(seen_s=scene.now_s, at_fraction=at_fraction, lost_fraction=lost)
+    return Climb(seen_s=scene.now_s, seen_c=trail.values_c[-1], at_fraction=at_fraction, lost_fraction=lost)
 
 
 def _stopped(scene: Scene[BoilStep]) -> bool:
@@ -144,6 +159,28 @@ def watched(scene: Scene[BoilStep]) -> StageState:
         return stage._replace(suspicion=_suspicion(scene))
     climb = _climb(scene)
     return stage if climb is None else stage._replace(climb=climb)
+
+
+def watched_climb(scene: Scene[BoilStep]) -> StageState:
+    """The stage of a climb that is to end under the boil; where it stopped, which is where it boils, with `boil_c`."""
+    stage, trail = scene.stage, scene.trail
+    climb = _climb(scene)
+    if climb is not None:
+        return stage._replace(climb=climb._replace(lost_fraction=None), suspicion=None)
+    if not _stands(scene, _least_expected_c(scene)) or not _stopped_short(scene):
+        return stage if stage.suspicion is None else stage._replace(suspicion=None)
+    if stage.suspicion is None:
+        stood, level_c = trail.least_duty_fraction, trail.values_c[-1]
+        return stage._replace(suspicion=Suspicion(scene.now_s, level_c, stood, scene.now_s, stood, SILENT_S))
+    return stage._replace(boil_c=trail.values_c[-1]) if plateau_seen(scene) else stage
+
+
+def _stopped_short(scene: Scene[BoilStep]) -> bool:
+    """Whether it stands near where it was last seen to climb in this stage, and did not fall."""
+    climb, trail = scene.stage.climb, scene.trail
+    if climb is None or climb.seen_s < scene.stage.begun_s or max(trail.values_c) - trail.values_c[-1] > FALLEN_C:
+        return False
+    return trail.values_c[-1] - climb.seen_c <= STOPS_WITHIN_C
 
 
 def _suspicion(scene: Scene[BoilStep]) -> Suspicion:

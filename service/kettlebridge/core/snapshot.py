@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.boil_over import Pot, risk
 from kettlebridge.core.calls import CALL_ROWS, Call, CallKind
 from kettlebridge.core.ledger import litres_asked
@@ -10,7 +9,7 @@ from kettlebridge.core.probes import ProbeMemory, control_memory
 from kettlebridge.core.sequencer import current_step
 from kettlebridge.core.stage import remaining_s
 from kettlebridge.core.state import State
-from kettlebridge.core.steps.boil import off_the_boil
+from kettlebridge.core.steps.boil import off_the_boil, stand_by_c
 from kettlebridge.core.steps.heat import WAIT
 from kettlebridge.core.thermal import bed_c
 from kettlebridge.model.ids import BatchId
@@ -112,7 +111,7 @@ def target_c(plan: Plan, state: State) -> float | None:
         return state.stage.target_c
     if isinstance(step, BoilStep):
         if state.stage.name in {"climb", "stand_by"}:
-            return plan.kettle.boil_c - STAND_BY_UNDER_C
+            return stand_by_c(plan.kettle, state.stage)
         return state.stage.boil_c or plan.kettle.boil_c
     if isinstance(step, HeatStep | ChillStep):
         return step.to_c

@@ -19,9 +19,13 @@ DONE = "done"
 
 
 class Climb(NamedTuple):
-    """A liquid seen to climb near its boil: when last, at what duty, and what the first climb at less than all lost."""
+    """A liquid seen to climb near its boil: when last, how hot it was then, and at what duty.
+
+    `lost_fraction`: what the first climb at less than all lost.
+    """
 
     seen_s: float
+    seen_c: float
     at_fraction: float
     lost_fraction: float | None
 

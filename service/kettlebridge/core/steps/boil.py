@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from kettlebridge.brewing.timetable import STAND_BY_UNDER_C
 from kettlebridge.core.additions import any_open
-from kettlebridge.core.boil import boil_seen, doubtful, lost_fraction, plateau_seen, telling_fraction, watched
+from kettlebridge.core.boil import (
+    boil_seen,
+    doubtful,
+    lost_fraction,
+    plateau_seen,
+    telling_fraction,
+    watched,
+    watched_climb,
+)
 from kettlebridge.core.boil_over import HOT_BREAK_S
 from kettlebridge.core.calls import CallKind, Wanted
 from kettlebridge.core.heat import boil_fraction, loss_fraction
@@ -20,6 +28,7 @@ from kettlebridge.core.stage import (
     remaining_s,
 )
 from kettlebridge.core.steps.heating import timer_done
+from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.plan import BoilStep
 
 STAND_BY_NEAR_C = 0.3
@@ -41,8 +50,13 @@ SANITISED_ENOUGH_S = 300.0
 BOILING, HOSES = (Wanted(kind=CallKind.BOILING),), (Wanted(kind=CallKind.HOSES),)
 
 
+def stand_by_c(kettle: Kettle, stage: StageState) -> float:
+    """Where it waits for the brewer: under the boil by the file, or under one that came before that."""
+    return (kettle.boil_c if stage.boil_c is None else min(kettle.boil_c, stage.boil_c)) - STAND_BY_UNDER_C
+
+
 def _stand_by_c(scene: Scene[BoilStep]) -> float:
-    return scene.plan.kettle.boil_c - STAND_BY_UNDER_C
+    return stand_by_c(scene.plan.kettle, scene.stage)
 
 
 def _climb(scene: Scene[BoilStep]) -> Wish:
@@ -51,6 +65,11 @@ def _climb(scene: Scene[BoilStep]) -> Wish:
 
 def _at_stand_by(scene: Scene[BoilStep]) -> bool:
     return scene.control_c is not None and scene.control_c >= _stand_by_c(scene) - STAND_BY_NEAR_C
+
+
+def _boils_already(scene: Scene[BoilStep]) -> bool:
+    """It stopped on its way there."""
+    return scene.stage.boil_c is not None
 
 
 def _share_of_net(lost_fraction: float, share: float) -> float:
@@ -79,7 +98,7 @@ def _approach(scene: Scene[BoilStep]) -> Wish:
     """Everything until it is near; then the hot break's power, and more again to tell a plateau from a stall."""
     if scene.stage.suspicion is not None:
         return Wish(fixed_fraction=scene.stage.suspicion.asked_fraction, short_pulses=True)
-    near = scene.control_c is not None and scene.control_c >= scene.plan.kettle.boil_c - TAPER_UNDER_C
+    near = scene.control_c is not None and scene.control_c >= _boils_at_c(scene) - TAPER_UNDER_C
     return Wish(fixed_fraction=_calm_fraction(scene), short_pulses=True) if near else Wish(fixed_fraction=1.0)
 
 
@@ -174,7 +193,13 @@ def _all_in_hand(scene: Scene[BoilStep]) -> bool:
 
 
 STAGES = (
-    Stage(name="climb", wish=_climb, expects_c=_stand_by_c, moves=((_at_stand_by, "stand_by"),)),
+    Stage(
+        name="climb",
+        wish=_climb,
+        expects_c=_stand_by_c,
+        counts=watched_climb,
+        moves=((_at_stand_by, "stand_by"), (_boils_already, "stand_by")),
+    ),
     Stage(
         name="stand_by",
         wish=_climb,
