@@ -14,7 +14,16 @@ from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import LOWERING, Command, CommandKind
 from kettlebridge.model.event import EventCode
 from kettlebridge.model.ids import CommandId
-from kettlebridge.model.plan import AskKind, AskStep, BoilStep, ChillStep, HopStandStep, RestStep
+from kettlebridge.model.plan import (
+    AnyStep,
+    AskKind,
+    AskStep,
+    BoilStep,
+    ChillStep,
+    CirculateStep,
+    HopStandStep,
+    RestStep,
+)
 from kettlebridge.model.reading import BoardInput
 from tests.core.bench_kettle import KETTLE, REST, STRIKE, BenchKettle, plan_of
 
@@ -330,6 +339,21 @@ class TestRetarget:
     @pytest.mark.parametrize("target_c", [None, NAN, 4.9, 90.1, float("inf")])
     def test_nonsense_is_refused(self, target_c: float | None) -> None:
         assert heating().tell(CommandKind.RETARGET, target_c=target_c) == "target_out_of_range"
+
+    @pytest.mark.parametrize(
+        ("step", "boil_c", "hottest_c"),
+        [
+            (CirculateStep(name="clean", at_c=60.0, for_min=9.0), 100.0, 98.0),
+            (HopStandStep(name="stand", at_c=80.0, for_min=9.0), 98.5, 97.5),
+            (STRIKE, 88.0, 87.0),
+        ],
+        ids=["circulation", "stand", "on a mountain"],
+    )
+    def test_no_word_makes_boil_what_is_only_to_be_held(self, step: AnyStep, boil_c: float, hottest_c: float) -> None:
+        bench = BenchKettle(plan_of(step, kettle=replace(KETTLE, boil_c=boil_c)), liquid_c=50.0)
+        bench.state = bench.state._replace(batch=BatchState.RUNNING)
+        assert bench.tell(CommandKind.RETARGET, target_c=hottest_c + 0.1) == "target_out_of_range"
+        assert bench.tell(CommandKind.RETARGET, target_c=hottest_c) is None
 
     @pytest.mark.parametrize(
         "step", [BoilStep(name="b", for_min=9.0), ChillStep(name="c", to_c=20.0, water_c=10.0)], ids=["boil", "chill"]

@@ -29,6 +29,7 @@ from kettlebridge.model.plan import (
     COLDEST_GRAIN_C,
     HEAT_MAX_C,
     HOTTEST_GRAIN_C,
+    STAND_MAX_C,
     AskStep,
     BoilStep,
     CirculateStep,
@@ -49,6 +50,8 @@ JUST_RAISED_S = 2.0
 """A button pressed so soon after a call cannot have meant it: one push must not answer two calls."""
 MOST_EXTEND_MIN = 240.0
 COLDEST_TARGET_C = 5.0
+UNDER_THE_BOIL_C = 1.0
+"""So far under it nothing boils that is only to be held: weather moves the boil by up to 0.8 °C."""
 MOST_WATER_L = 200.0
 COLD_APART_C = 2.0
 AGAIN = "again"
@@ -317,7 +320,8 @@ def _retarget(plan: Plan, state: State, command: Command) -> Handled:
     step = current_step(plan, state.stage)
     if not isinstance(step, HeatStep | RestStep | HopStandStep | CirculateStep):
         return "no_target"
-    hottest_c = HEAT_MAX_C if isinstance(step, HeatStep | RestStep) else plan.kettle.boil_c
+    most_c = HEAT_MAX_C if isinstance(step, HeatStep | RestStep) else STAND_MAX_C
+    hottest_c = min(most_c, plan.kettle.boil_c - UNDER_THE_BOIL_C)
     if command.target_c is None or not COLDEST_TARGET_C <= command.target_c <= hottest_c:
         return "target_out_of_range"
     stage = begun_anew(state.stage, state.now_s)._replace(target_c=command.target_c)

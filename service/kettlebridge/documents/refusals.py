@@ -67,7 +67,8 @@ REFUSAL_WORDS: dict[str, Refused] = ARMING_REFUSALS | {
     ),
     "no_target": Refused(why="This step has no temperature to change.", do="Wait for one that has."),
     "target_out_of_range": Refused(
-        why="That temperature is not allowed in this step.", do="Give one between 5 and 90 °C, and under the boil."
+        why="That temperature is not allowed in this step.",
+        do="Give one from 5 to 90 °C, in a stand or a circulation to 98, and at least 1 °C under the boil.",
     ),
     "nothing_in_the_kettle": Refused(
         why="Nobody has said that there is anything in the kettle.", do="Confirm a filling first."

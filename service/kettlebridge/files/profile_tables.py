@@ -27,6 +27,7 @@ from kettlebridge.model.plan import (
     HOTTEST_GRAIN_C,
     MASH_MAX_C,
     SPARGE_MAX_C,
+    STAND_MAX_C,
     USUAL_SPARGE_C,
     Addition,
     AdditionKind,
@@ -228,7 +229,7 @@ class HopStandTable(Table):
 
     do: Literal["hop_stand"] = table("stand below the boil")
     name: Line = text(LINE_WORDS, NAME_HELP, default="Hop stand")
-    at_c: float = number("°C", 40, 98, "how warm")
+    at_c: float = number("°C", 40, STAND_MAX_C, "how warm")
     for_min: float = number("min", 1, 180, "how long at temperature")
     pump: bool = switch("the pump runs meanwhile", default=False)
     addition: list[AdditionTable] = table("what goes in", default=[], max_length=60)
@@ -245,7 +246,7 @@ class CirculateTable(Table):
 
     do: Literal["circulate"] = table("pump hot water or cleaner round")
     name: Line = text(LINE_WORDS, NAME_HELP, default="Circulate")
-    at_c: float = number("°C", 20, 98, "how warm")
+    at_c: float = number("°C", 20, STAND_MAX_C, "how warm")
     for_min: float = number("min", 1, 180, "how long at temperature")
 
     def as_step(self) -> CirculateStep:

@@ -62,6 +62,9 @@ USUAL_SPARGE_C = 75.0
 HEAT_MAX_C = 90.0
 """The hottest that a heat step goes: above it only a boil, a stand and a circulation are heated."""
 
+STAND_MAX_C = 98.0
+"""The hottest that a stand or a circulation is held at: what boils has a step of its own, with somebody there."""
+
 COLDEST_GRAIN_C, HOTTEST_GRAIN_C = -15.0, 45.0
 """Grain in an unheated shed, and in the sun; anything else is a slip of the pen (common practice, no source)."""
 
