@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 from kettlebridge.core.drive import by_model, controlled_bed_c
+from kettlebridge.core.identify import FIT_AT_S
 from kettlebridge.core.ledger import Grain, Ledger
 from kettlebridge.core.model_regulator import THICK_CEILING_FRACTION, ceiling_fraction
 from kettlebridge.core.thermal import UNKNOWN
@@ -113,3 +114,22 @@ def test_a_thick_mash_sees_only_a_part_of_the_power() -> None:
     assert ceiling_fraction(thick._replace(volume_l=18.0)) == 1.0
     assert ceiling_fraction(thick._replace(grain=Grain.NONE)) == 1.0
     assert ceiling_fraction(thick._replace(volume_l=None)) == 1.0
+
+
+def test_a_heat_up_that_turns_out_otherwise_half_way_is_told_once(ssr_member: Member) -> None:
+    """Cold water runs in after the first fit: the later ones contradict it, as long as the heater is on."""
+    ours = Ours(RegulatorKind.MODEL, MashTarget.PROBE)
+
+    class Diluted:
+        heating_s = 0.0
+
+        def permille(self, seen: Seen) -> int:
+            late_s = max(self.heating_s - FIT_AT_S[0] - 30.0, 0.0)
+            permille = ours.permille(seen._replace(reading_c=seen.reading_c - 0.03 * late_s))
+            self.heating_s += 1.0 if permille else 0.0
+            return permille
+
+    driven(ssr_member, 900.0, Diluted())
+    codes = [event.code for event in ours.events]
+    assert codes.count(EventCode.HEAT_UP_UNFIT) == 1
+    assert ours.thermal.fits

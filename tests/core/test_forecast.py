@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from kettlebridge.core.boil_over import HOT_BREAK_S
 from kettlebridge.core.calls import CallKind
 from kettlebridge.core.forecast import WAYS, forecast
 from kettlebridge.core.hands import ask_s
@@ -114,6 +115,29 @@ def test_additions_are_needed_before_the_end_of_their_boil() -> None:
     stand_by = need(made, CallKind.STAND_BY)
     assert stand_by.begins.at_s < leaf.begins.at_s
     assert stand_by.hands_s > 8 * 60.0  # until the hot break has passed
+
+
+@pytest.mark.parametrize(("stage", "timer_s"), [("approach", 0.0), ("boil", 120.0)])
+def test_whoever_has_come_to_the_first_boil_is_not_free_before_the_hot_break_has_passed(
+    stage: str, timer_s: float
+) -> None:
+    boil = BoilStep(name="b", for_min=60.0, additions=(LEAF,))
+    bench = BenchKettle(plan_of(boil), liquid_c=98.0, stage=stage)
+    bench.state = bench.state._replace(stage=bench.state.stage._replace(timer_s=timer_s))
+    bench.run(2)
+    made = ahead(bench)
+    assert made.next_spell is not None
+    assert made.next_spell.begins.at_s == bench.state.now_s
+    assert made.next_spell.lasts_s >= HOT_BREAK_S - timer_s - 5.0
+
+
+def test_after_the_hot_break_they_are_free() -> None:
+    bench = BenchKettle(plan_of(BoilStep(name="b", for_min=60.0, additions=(LEAF,))), liquid_c=100.0, stage="boil")
+    bench.state = bench.state._replace(stage=bench.state.stage._replace(timer_s=HOT_BREAK_S + 10.0))
+    bench.run(2)
+    made = ahead(bench)
+    assert made.next_spell is not None
+    assert made.next_spell.need.kind == "addition"
 
 
 def test_close_needs_are_one_spell() -> None:

@@ -222,13 +222,7 @@ def _boil(walk: Walk, step: BoilStep) -> None:
     name, kettle = _stage_name(walk), walk.plan.kettle
     if name in {"", "climb"}:
         walk.heat(kettle.boil_c - STAND_BY_UNDER_C - STAND_BY_NEAR_C)
-    if name in {"", "climb", "stand_by"}:
-        approach_s = _approach_s(walk)
-        walk.need(CallKind.STAND_BY, hands_s=COME_S + approach_s + HOT_BREAK_S)
-        walk.wait(COME_S, HANDS_SPREAD_FRACTION * COME_S)
-        walk.wait(approach_s, BOIL_SEEN_SPREAD_S)
-    elif name == "approach":
-        walk.wait(_approach_s(walk), BOIL_SEEN_SPREAD_S)
+    _first_boil(walk)
     left_s = _left_s(walk, step)
     walk.liquid_c = kettle.boil_c
     walk.wait(left_s)
@@ -238,6 +232,20 @@ def _boil(walk: Walk, step: BoilStep) -> None:
     boils_off_l = (step.boil_off_l_per_h or kettle.boil_off_l_per_h) * left_s / 3600.0
     if walk.ledger.volume_l is not None:
         walk.ledger = walk.ledger._replace(volume_l=max(walk.ledger.volume_l - boils_off_l, 0.0))
+
+
+def _first_boil(walk: Walk) -> None:
+    """From the call to it until the hot break has passed somebody stands there, also once that call is answered."""
+    if walk.stage is not None and walk.stage.name == "boil":
+        left_s = HOT_BREAK_S - walk.stage.timer_s
+        if left_s > 0.0:
+            walk.need(CallKind.STAND_BY, hands_s=left_s)
+        return
+    come_s = 0.0 if _stage_name(walk) == "approach" else COME_S
+    approach_s = _approach_s(walk)
+    walk.need(CallKind.STAND_BY, hands_s=come_s + approach_s + HOT_BREAK_S)
+    walk.wait(come_s, HANDS_SPREAD_FRACTION * come_s)
+    walk.wait(approach_s, BOIL_SEEN_SPREAD_S)
 
 
 def _approach_s(walk: Walk) -> float:

@@ -134,8 +134,10 @@ def _waited(h: HeatUp, w: Watch) -> HeatUp:
 
 
 def fit_due(h: HeatUp) -> bool:
-    """Whether enough was seen for the next fit."""
-    return h.begun_s is not None and h.fits < len(FIT_AT_S) and len(h.points) * POINT_S >= FIT_AT_S[h.fits]
+    """Whether enough was seen for the next fit of one that goes on."""
+    if h.begun_s is None or h.over or h.fits >= len(FIT_AT_S):
+        return False
+    return len(h.points) * POINT_S >= FIT_AT_S[h.fits]
 
 
 class Promise(NamedTuple):
