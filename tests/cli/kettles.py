@@ -40,8 +40,8 @@ def kettle_at(folder: Path, port: Path | str, *, code: str | None = CODE) -> Pat
     """The kettle file of `thimble` with its board at `port`."""
     text, found = re.subn(r"^port = .*$", f'port = "{port}"', example("thimble").read_text(), flags=re.MULTILINE)
     assert found == 1
-    if code is not None:
-        text = text.replace("[safety]\n", f'[safety]\ncode = "{code}"\n')
+    text, found = re.subn(r"^code = .*\n", "" if code is None else f'code = "{code}"\n', text, flags=re.MULTILINE)
+    assert found == 1
     path = folder / "thimble.toml"
     path.write_text(text, encoding="utf-8")
     return path

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from kettlebridge.cli.main import main
-from kettlebridge.files.examples import config_folder
+from kettlebridge.files.examples import config_folder, example_kettles
 from tests.brewing.sheets import example_recipes
 from tests.cli.kettles import example, kettle_at
 
@@ -17,6 +17,22 @@ def test_files_without_a_mistake_are_named_with_what_they_are(capsys: pytest.Cap
     kettle, profile = capsys.readouterr().out.splitlines()
     assert kettle.endswith('kettle "thimble", no mistakes')
     assert profile.endswith('profile "Quillet Bitter", no mistakes, fits')
+
+
+def test_a_kettle_at_which_nobody_can_answer_is_told_and_what_to_write(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["check", str(kettle_at(tmp_path, "/dev/none", code=None))]) == 0
+    right, mind = capsys.readouterr().out.splitlines()
+    assert right.endswith("no mistakes")
+    assert mind.startswith('Mind, kettle "thimble": nobody can answer at this kettle')
+    assert "[safety] code" in mind
+
+
+@pytest.mark.parametrize("name", [path.stem for path in example_kettles()])
+def test_at_every_example_somebody_can_answer(name: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(example(name))]) == 0
+    assert "Mind" not in capsys.readouterr().out
 
 
 def test_every_mistake_of_every_file_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -21,6 +21,23 @@ def test_import_writes_a_recipe_and_reports_every_field(tmp_path: Path, capsys: 
     assert "doubtful" in out
 
 
+def test_every_field_is_named_and_what_is_doubtful_comes_first_and_alone_in_rows(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    source = str(FOLDER / "good" / "everything.xml")
+    assert main(["import", source, "--into", str(tmp_path), "--json"]) == 0
+    (one,) = json.loads(capsys.readouterr().out)
+    assert main(["import", source, "--into", str(tmp_path), "--replace"]) == 0
+    text = capsys.readouterr().out
+    folded, sure = "".join(text.split()), [field for field in one["fields"] if field["verdict"] != "doubtful"]
+    unnamed = [field["place"] for field in sure if field["place"].split("/", 2)[-1] not in folded]
+    rows = [line for line in text.splitlines() if line.startswith("│")]
+    assert unnamed == []
+    assert "doubtful" in text.splitlines()[2]
+    assert not any("is not needed" in row for row in rows)
+    assert len(text.splitlines()) < len(one["fields"])
+
+
 def test_import_tells_a_program_the_same(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["import", str(FOLDER / "good" / "two_recipes.xml"), "--into", str(tmp_path), "--json"]) == 0
     first, second = json.loads(capsys.readouterr().out)

@@ -134,6 +134,19 @@ def test_the_list_names_all_with_what_injects_them(capsys: pytest.CaptureFixture
     assert elsewhere == {fault.name for fault in OF_THE_CABLE} | {fault.name for fault in ELSEWHERE}
 
 
+def test_the_list_cuts_no_name(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["bench", "--fault", "list"]) == DONE
+    shown = capsys.readouterr().out
+    assert [row.fault for row in listed() if f" {row.fault} " not in shown] == []
+
+
+def test_what_a_fault_came_to_is_said_in_words(capsys: pytest.CaptureFixture[str]) -> None:
+    assert bench("--fault", "probe-silent@900") == DONE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "15 min into the day: the probe is unplugged. Found after 3 s (stale): " in said
+    assert said.endswith("Now: Paused, heat off.")
+
+
 @pytest.mark.parametrize("wanted", ["no-such-fault", "element-open@noon", "bad-cable", "cable-loose", "pump-stops"])
 def test_what_cannot_be_injected_is_said(wanted: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert bench("--fault", wanted) == USAGE

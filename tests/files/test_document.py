@@ -32,9 +32,12 @@ def told(path: Path) -> str:
 @pytest.mark.parametrize(
     ("content", "expected"),
     [
-        (b"schema = 1\nname = \n", "2: not TOML: Invalid value, column 8"),
-        (b"a = 1\na = 2\n", "2: not TOML: Cannot overwrite a value, column 6"),
-        (b"a = 1\n[kettle\n", "2: not TOML: Expected ']' at the end of a table declaration, column 8"),
+        (b"schema = 1\nname = \n", "2: what it is to be is missing after the = (not TOML: Invalid value, column 8)"),
+        (b"a = 1\na = 2\n", "2: this key stands above already (not TOML: Cannot overwrite a value, column 6)"),
+        (
+            b"a = 1\n[kettle\n",
+            "2: a table's name ends with ] (not TOML: Expected ']' at the end of a table declaration, column 8)",
+        ),
         (b'schema = 1\nname = """\nx\n', "3: not TOML: Unterminated string, at the end of the file"),
         (b"a = 1\nb = '\xff'\n", "2: is not UTF-8 text: byte 0xff here"),
         (b"\x7fELF\x02\x00\x01", "1: not TOML: Invalid statement, column 1"),

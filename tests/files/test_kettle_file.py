@@ -194,6 +194,11 @@ MISTAKES = {
         "under_basket_l = 30",
         "it.toml:9: kettle.under_basket_l: 30 is too big: less than capacity_l, 25 L",
     ),
+    "a power in kilowatts, of which nothing else follows": (
+        "heater_w = 2500",
+        "heater_w = 2.5",
+        "it.toml:5: kettle.heater_w: 2.5 is too small: 300 to 15000 W",
+    ),
     "more steam than the element can make": (
         "boil_off_l_per_h = 2.5",
         "boil_off_l_per_h = 4.2",

@@ -107,6 +107,11 @@ def test_recipe_says_what_it_says(recipes: Recipes) -> None:
             'use = "soup"',
             'it.toml:21: hop[1].use: "soup" is not allowed: mash, first_wort, boil, stand, dry',
         ),
+        (
+            'kind = "grain"',
+            'kind = "malt"',
+            'it.toml:6: grist[1].kind: "malt" is not allowed: grain, adjunct, extract, dry_extract, sugar',
+        ),
         ('use = "boil"', 'use = "stand"', "it.toml:21: hop[1].use: there is no [stand]"),
         ('use = "boil"', 'use = "dry"', "it.toml:22: hop[1].before_end_min: is refused: dry has no end to count from"),
         (

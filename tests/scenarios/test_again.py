@@ -164,6 +164,9 @@ def test_a_repeated_day_passes_check_and_its_bench_goes_as_the_day_did(days: Day
     figures = json.loads(said("bench", str(changed.path), "--kettle", str(kettle), "--json"))
     boil = next(step for step in figures["steps"] if step["do"] == "boil")
     assert boil["target_c"] is not None
+    rests = [step["overshoot_c"] for step in figures["steps"] if step["do"] == "rest"]
+    assert rests
+    assert max(rests) < 0.5  # of the bed, which is held; the stream above it is a degree warmer
     text = changed.path.read_text()
     assert text.count("[[step]]") == len(days.planned.steps)
 

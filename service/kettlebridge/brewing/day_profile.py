@@ -49,7 +49,6 @@ CLEANER_RUNS_MIN = 20.0
 RINSE_SHARE = 0.4
 """Of the capacity, for cleaning and rinsing."""
 SODA_G_PER_L = 5.0
-HEAVY_KG = 12.0
 GRAMS_TO = 1
 LEAST_G = 0.1
 LONGEST_TEXT = 600
@@ -178,10 +177,9 @@ def _lautering(sheet: Sheet) -> list[AnyStep]:
     if mash is None or lift is None:
         return []
     keep_c = min(mash.rests[-1].at_c, KEEP_MAX_C)
-    people = "Two people or a hoist, and nobody below. " if lift.undrained_kg > HEAVY_KG else ""
     lift_text = (
-        f"{people}The basket weighs about {lift.undrained_kg:.1f} kg as it leaves the wort and {lift.drained_kg:.1f} kg"
-        " drained. It drips, and steam rises under it: gloves, and a support that holds the whole weight."
+        f"About {lift.undrained_kg:.1f} kg as it leaves the wort. Steam rises under it: gloves, and a support that"
+        " holds the whole weight."
     )
     steps: list[AnyStep] = [AskStep(name="Lift", what=AskKind.LIFT, text=lift_text)]
     if sheet.water.sparge_l:

@@ -16,6 +16,8 @@ from kettlebridge.cli import family_bench, fault_bench
 from kettlebridge.cli.exits import DONE, FAILED, USAGE
 from kettlebridge.core.validation import misfits
 from kettlebridge.documents.misfits import misfit
+from kettlebridge.documents.states import STATE_WORDS
+from kettlebridge.documents.troubles import why_paused
 from kettlebridge.files.kettle_file import load_kettle
 from kettlebridge.files.profile_file import load_profile
 from kettlebridge.model.batch_state import BatchState
@@ -122,6 +124,7 @@ def _show(day: VirtualDay, report: DayReport, figures: dict[str, object]) -> Non
     for step in report.steps:
         table.add_row(*_row(step))
     console.print(table)
+    console.print("reached, over: of the grain bed, as it is reckoned, where that is held; else of the control probe")
     if report.additions:
         console.print("additions, in minutes before the end of their step")
         made = Table()
@@ -134,11 +137,9 @@ def _show(day: VirtualDay, report: DayReport, figures: dict[str, object]) -> Non
             )
         console.print(made)
     hours = day.state.now_s / 3600.0
-    state = figures["state"]
     cut = " (given up after 24 h)" if day.state.now_s >= LONGEST_DAY_S else ""
-    cause = "" if day.state.hold_cause is None else f", because of {day.state.hold_cause}"
-    console.print(f"{state}{cause}{cut} after {hours:.1f} h, {figures['energy_kwh']} kWh")
-    console.print(f"{figures['brew_days_per_s']} reference days of 6.5 h per second")
+    ended = f"{STATE_WORDS[day.state.batch].name}{cut} after {hours:.1f} h, {figures['energy_kwh']} kWh."
+    console.print(" ".join(part for part in (ended, why_paused(day.state.hold_cause)) if part), highlight=False)
 
 
 def _row(step: StepFigures) -> tuple[str, ...]:

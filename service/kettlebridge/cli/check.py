@@ -8,6 +8,7 @@ from pathlib import Path
 
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.loading import fit_mistakes
+from kettlebridge.files.answering import nobody_can_answer
 from kettlebridge.files.document import read_document
 from kettlebridge.files.kettle_file import KettleFile, load_kettle
 from kettlebridge.files.profile_file import load_profile
@@ -75,6 +76,9 @@ def run(args: argparse.Namespace) -> int:
 def _say_right(kettles: list[KettleFile], recipes: dict[Path, Recipe], profiles: dict[Path, Profile]) -> None:
     for file in kettles:
         print(f'{file.path}: kettle "{file.kettle.name}", no mistakes')
+        note = nobody_can_answer(file)
+        if note is not None:
+            print(f"Mind, {note}.")
     for path, recipe in recipes.items():
         print(f'{path}: recipe "{recipe.name}", no mistakes')
     for path, profile in profiles.items():

@@ -9,10 +9,14 @@ from rich.console import Console
 from rich.table import Table
 
 from kettlebridge.cli.exits import DONE, FAILED
+from kettlebridge.documents.amounts import duration
+from kettlebridge.documents.states import STATE_WORDS
+from kettlebridge.documents.troubles import why_paused
+from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.errors import UsageError
 from kettlebridge.model.plan import Plan
 from kettlebridge.simulated.day_faults import Trip, begins, fits, lived_through
-from kettlebridge.simulated.fault_list import listed, wanted_fault
+from kettlebridge.simulated.fault_list import Listed, listed, wanted_fault
 from kettlebridge.simulated.virtual_day import VirtualDay
 
 LIST = "list"
@@ -23,13 +27,22 @@ def show_list(*, as_json: bool) -> int:
     if as_json:
         Console(soft_wrap=True).print_json(json.dumps([asdict(row) for row in listed()]))
         return DONE
-    table = Table()
-    for heading in ("fault", "promise", "what happens", "injected by"):
-        table.add_column(heading)
-    for row in listed():
-        table.add_row(row.fault, str(row.promise), row.what, row.test or f"--fault {row.fault}")
-    Console().print(table)
+    console, rows = Console(), listed()
+    console.print(_table([row for row in rows if row.test is None], "--fault"))
+    console.print("What a day without a wire cannot have, only the tests do:")
+    console.print(_table([row for row in rows if row.test is not None], "fault"))
     return DONE
+
+
+def _table(rows: list[Listed], heading: str) -> Table:
+    """Names are there to be typed: they are never cut."""
+    table = Table()
+    table.add_column(heading, min_width=max(len(row.fault) for row in rows))
+    for other in ("what happens", "promise"):
+        table.add_column(other)
+    for row in rows:
+        table.add_row(row.fault, row.what, str(row.promise))
+    return table
 
 
 def run(plan: Plan, wanted: str, *, seed: int, as_json: bool) -> int:
@@ -60,11 +73,11 @@ def _sentence(name: str, what: str, trip: Trip | None, began_s: float) -> str:
     if trip is None:
         return f"On the simulator: the day was over before {name} could begin."
     found = (
-        "nothing found it"
+        "Nothing found it."
         if trip.detected_after_s is None
-        else f"found by {trip.rule} after {trip.detected_after_s:.0f} s"
+        else f"Found after {trip.detected_after_s:.0f} s ({trip.rule}): {why_paused(trip.rule)}"
     )
     return (
-        f"On the simulator: {what}, {began_s:.0f} s into the day; {found}. "
-        f"The liquid reached {trip.peak_c:.1f} °C; the batch ended {trip.end_state}."
+        f"On the simulator, {duration(began_s)} into the day: {what}. {found} "
+        f"The liquid reached {trip.peak_c:.1f} °C. Now: {STATE_WORDS[BatchState(trip.end_state)].name}."
     )

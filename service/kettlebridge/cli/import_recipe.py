@@ -10,15 +10,12 @@ from dataclasses import asdict
 from pathlib import Path
 
 from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from kettlebridge.cli.exits import DONE
+from kettlebridge.cli.field_report import ORDER, show_fields
 from kettlebridge.cli.written import Written, add_replace
 from kettlebridge.files.recipe_import import Imported, import_recipes
-from kettlebridge.files.source_fields import FieldNote, Verdict
 
-ORDER = (Verdict.DOUBTFUL, Verdict.IGNORED, Verdict.USED)
 LONGEST_STEM = 60
 
 
@@ -66,16 +63,7 @@ def _values(path: Path, recipe: Imported) -> dict[str, object]:
 
 def _show(path: Path, recipe: Imported) -> None:
     console = Console()
-    table = Table(title=f"{recipe.recipe.name}: what became of each field", title_justify="left")
-    for heading in ("field", "line", "value", "is", "why"):
-        table.add_column(heading, overflow="fold")
-    for note in sorted(recipe.notes, key=lambda note: ORDER.index(note.verdict)):
-        table.add_row(*(Text(cell) for cell in _cells(note)))
-    console.print(table)
+    show_fields(console, recipe.recipe.name, recipe.notes)
     counts = Counter(note.verdict for note in recipe.notes)
     told = ", ".join(f"{counts[verdict]} {verdict.value}" for verdict in ORDER)
     console.print(f"{path}: {told}", markup=False, highlight=False, soft_wrap=True)
-
-
-def _cells(note: FieldNote) -> tuple[str, ...]:
-    return (note.place, "" if note.line is None else str(note.line), note.value, note.verdict.value, note.why)

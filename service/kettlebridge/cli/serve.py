@@ -27,6 +27,7 @@ from kettlebridge.cli.speeds import add_speed, limit
 from kettlebridge.cli.state_folder import add_state, state_folder
 from kettlebridge.cli.tell_lines import tell_line
 from kettlebridge.documents.refusals import refused
+from kettlebridge.files.answering import nobody_can_answer
 from kettlebridge.files.library import profile_folders, recipe_folders
 from kettlebridge.files.local_time import ZoneTime, system_time
 from kettlebridge.files.service_file import ServiceFile, load_service
@@ -104,6 +105,9 @@ async def _until_stopped(
 ) -> None:
     for assignment in assignments:
         log.info("%s: %s", assignment.file.kettle.name, _first_words(assignment, setting, service))
+        note = nobody_can_answer(assignment.file)
+        if note is not None:
+            log.warning("Mind, %s.", note)
     if service.page_url is not None:
         log.info("the page: %s", service.page_url)
         if setting.page is not None and not setting.page.local and sys.stdout.isatty():

@@ -130,7 +130,7 @@ def _water(sheet: Sheet) -> Section:
     if sheet.lift is not None:
         rows.append(("Basket at the lift", f"{sheet.lift.undrained_kg:.1f} kg"))
         rows.append(("... drained", f"{sheet.lift.drained_kg:.1f} kg"))
-    rows.append(("Steam, from the call to the last", f"{sheet.litres.boil_off_l + sheet.litres.climb_vapour_l:.1f} L"))
+    rows.append(("Boils away, with the climb", f"{sheet.litres.boil_off_l + sheet.litres.climb_vapour_l:.1f} L"))
     rows.append(("Left in kettle, chiller, hops", f"{sheet.litres.post_boil_l - sheet.recipe.batch_l:.1f} L"))
     return Section(title="Water, in litres at 20 °C", head=("", ""), rows=tuple(rows))
 

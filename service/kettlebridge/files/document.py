@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from kettlebridge.files.key_lines import KeyLines, KeyPath
+from kettlebridge.files.toml_slips import advice_on
 from kettlebridge.model.errors import FileError, Mistake
 
 MAX_BYTES = 64 * 1024
@@ -93,9 +94,11 @@ def _syntax(message: str, text: str) -> tuple[int | None, str]:
     if not found:
         return None, f"not TOML: {message}"
     words = message[: found.start()]
-    if found[1]:
-        return int(found[1]), f"not TOML: {words}, column {found[2]}"
-    return text.rstrip("\n").count("\n") + 1, f"not TOML: {words}, at the end of the file"
+    at_end = not found[1]
+    number = text.rstrip("\n").count("\n") + 1 if at_end else int(found[1])
+    where = "at the end of the file" if at_end else f"column {found[2]}"
+    meant = advice_on(text.split("\n")[number - 1], words)
+    return number, f"not TOML: {words}, {where}" if meant is None else f"{meant} (not TOML: {words}, {where})"
 
 
 def shown(words: str) -> str:

@@ -10,7 +10,7 @@ from typing import Any
 from kettlebridge.brewing.day import ROOM_C
 from kettlebridge.files.altitude import boil_c
 from kettlebridge.files.bridge_views import bridge_findings, each_view
-from kettlebridge.files.kettle_tables import LIMIT_OVER_BOIL_C
+from kettlebridge.files.kettle_tables import HEATER_W, LIMIT_OVER_BOIL_C
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.keys import plain
 from kettlebridge.files.modbus_rules import modbus_findings, source_mistake
@@ -90,8 +90,8 @@ def _marks(data: dict[str, Any]) -> Findings:
 def _heater_can_boil_off(data: dict[str, Any]) -> Findings:
     boil_off_l_per_h = number_at(data, "kettle", "boil_off_l_per_h")
     heater_w = number_at(data, "kettle", "heater_w")
-    if boil_off_l_per_h is None or heater_w is None:
-        return
+    if boil_off_l_per_h is None or heater_w is None or not HEATER_W[0] <= heater_w <= HEATER_W[1]:
+        return  # of a power that is a mistake itself nothing follows
     most_l_per_h = heater_w / BOIL_OFF_WH_PER_L
     if boil_off_l_per_h > most_l_per_h > 0:
         yield (

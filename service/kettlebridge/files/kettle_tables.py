@@ -26,6 +26,7 @@ from kettlebridge.model.kettle import ChillWay, HeaterDrive, MashTarget, ProbeRo
 
 LOSS_W_PER_K_AT_25_L = 8.0
 DEFAULT_LOSS_WORDS = "8 × (capacity_l / 25)^(2/3)"
+HEATER_W = (300, 15_000)
 LIMIT_OVER_BOIL_C = (1.0, 3.0)
 DEFAULT_LIMIT_OVER_BOIL_C = 2.0
 MARK_L = Annotated[float, Field(ge=0, le=200)]
@@ -38,7 +39,7 @@ class VesselTable(Table):
 
     name: Id = text(ID_WORDS, "how commands and records call this kettle")
     capacity_l: float = number("L", 3, 200, "volume to the brim")
-    heater_w: float = number("W", 300, 15_000, "rated power of the element")
+    heater_w: float = number("W", *HEATER_W, "rated power of the element")
     mains_v: float = number("V", 100, 480, "rated voltage of the element")
     altitude_m: float | None = number(
         "m", -430, 5_000, "height above the sea, from which boil_c follows", default=None, default_words="or boil_c"

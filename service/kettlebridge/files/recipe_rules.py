@@ -9,11 +9,12 @@ from typing import Any
 from kettlebridge.files.key_lines import KeyPath
 from kettlebridge.files.keys import plain
 from kettlebridge.files.peek import number_at, tables_at, text_at, value_at
-from kettlebridge.model.recipe import MASHED, AdditionUse, HopUse, Way
+from kettlebridge.model.recipe import MASHED, AdditionUse, FermentableKind, HopUse, Way
 
 Findings = Iterator[tuple[KeyPath, str]]
 
 MASHED_KINDS = frozenset(kind.value for kind in MASHED)
+KNOWN_KINDS = frozenset(kind.value for kind in FermentableKind)
 TIMED = {"boil": "boil", "stand": "stand"}
 """Uses whose `before_end_min` counts, and the table whose `for_min` bounds it."""
 KNOWN_USES = frozenset(use.value for use in (*HopUse, *AdditionUse))
@@ -26,10 +27,11 @@ def recipe_findings(data: dict[str, Any]) -> Findings:
 
 
 def _mash_for_what_is_mashed(data: dict[str, Any]) -> Findings:
-    mashed = any(grist.get("kind") in MASHED_KINDS for grist in tables_at(data, "grist").values())
+    kinds = {grist.get("kind") for grist in tables_at(data, "grist").values()}
+    mashed = not kinds.isdisjoint(MASHED_KINDS)
     if mashed and value_at(data, "mash") is None:
         yield ("mash",), "missing: there is grain in the grist"
-    elif not mashed and value_at(data, "mash") is not None and tables_at(data, "grist"):
+    elif not mashed and value_at(data, "mash") is not None and kinds and kinds <= KNOWN_KINDS:
         yield ("mash",), "is refused: nothing in the grist is mashed"
 
 

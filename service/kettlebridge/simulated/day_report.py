@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+from kettlebridge.core.drive import controlled_bed_c
 from kettlebridge.core.snapshot import target_c
 from kettlebridge.model.event import Event, EventCode
 from kettlebridge.model.plan import Plan, StepKind
@@ -20,7 +21,9 @@ HEATED = frozenset({StepKind.HEAT, StepKind.REST, StepKind.CIRCULATE})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepFigures:
-    """One step as it went. Times in seconds of the day, temperatures as the control probe read them, calibrated.
+    """One step as it went. Times in seconds of the day, temperatures of what is held at the target.
+
+    That is the grain bed, as it is reckoned, where it is controlled; elsewhere what the control probe reads.
 
     `overshoot_c` and `reached_after_s` are None for a step that heats to nothing, or never got there.
     """
@@ -74,8 +77,10 @@ class DayReport:
         for event in second.events:
             self.events.append((state.n - 1, event))
             self._take(event, state.now_s, state.ledger.energy_j)
-        if self._open is not None and state.evidence.control_c is not None:
-            self._measure(self._open, state.evidence.control_c, state.now_s, target_c(self.plan, state))
+        held_c = controlled_bed_c(self.plan.kettle, state.thermal)
+        held_c = state.evidence.control_c if held_c is None else held_c
+        if self._open is not None and held_c is not None:
+            self._measure(self._open, held_c, state.now_s, target_c(self.plan, state))
 
     def _take(self, event: Event, now_s: float, energy_j: float) -> None:
         if event.code is EventCode.STEP_BEGUN:
@@ -92,19 +97,19 @@ class DayReport:
                 )
             )
 
-    def _measure(self, step: _Open, control_c: float, now_s: float, wanted_c: float | None) -> None:
+    def _measure(self, step: _Open, held_c: float, now_s: float, wanted_c: float | None) -> None:
         step.target_c = wanted_c
         if wanted_c is None:
             return
         if step.begun_c is None:
-            step.begun_c = control_c
-        near = abs(control_c - wanted_c) <= REACHED_WITHIN_C
+            step.begun_c = held_c
+        near = abs(held_c - wanted_c) <= REACHED_WITHIN_C
         step.near_since_s = (step.near_since_s or now_s) if near else None
         stays = step.near_since_s is not None and now_s - step.near_since_s >= STAYS_S
-        if step.reached_after_s is None and near and (control_c >= step.begun_c or stays):
+        if step.reached_after_s is None and near and (held_c >= step.begun_c or stays):
             step.reached_after_s = now_s - step.begun_s
         if step.reached_after_s is not None:
-            step.highest_c = control_c if step.highest_c is None else max(step.highest_c, control_c)
+            step.highest_c = held_c if step.highest_c is None else max(step.highest_c, held_c)
 
 
 def _closed(step: _Open, now_s: float, energy_j: float) -> StepFigures:
