@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from argparse import ArgumentTypeError
@@ -33,13 +34,31 @@ def test_the_page_of_commands_is_current() -> None:
 
 
 @pytest.mark.process
-def test_serving_loads_no_simulator_and_nothing_to_draw_with() -> None:
-    code = (
-        "import sys; from kettlebridge.cli.main import parser; parser(load={'serve'});"
-        "print([name for name in ('kettlesim', 'rich', 'kettlebridge.cli.demo') if name in sys.modules])"
-    )
+def test_serving_begins_without_a_simulator_a_web_server_or_anything_that_a_service_file_would_name() -> None:
+    code = "import sys; from kettlebridge.cli.main import parser; parser(load={'serve'}); print(*sys.modules)"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stdout == "[]\n"
+    loaded = set(done.stdout.split())
+    assert "kettlebridge.cli.serve" in loaded
+    assert not loaded & {"kettlesim", "rich", "segno", "kettlebridge.cli.demo"}
+    assert not loaded & {"starlette", "uvicorn", "jinja2", "prometheus_client", "kettlebridge.outbound"}
+
+
+@pytest.mark.process
+def test_nobody_else_has_a_say_in_what_a_file_means(tmp_path: Path) -> None:
+    """A package brings a plugin for pydantic, which would be told of every file that is read."""
+    (tmp_path / "meddler.py").write_text("raise SystemExit('it was asked')\n")
+    described = tmp_path / "meddler-1.dist-info"
+    described.mkdir()
+    (described / "METADATA").write_text("Metadata-Version: 2.1\nName: meddler\nVersion: 1\n")
+    (described / "entry_points.txt").write_text("[pydantic]\nmeddler = meddler:plugin\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "kettlebridge", "check", str(example("thimble"))],
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": str(tmp_path), "PYDANTIC_DISABLE_PLUGINS": ""},
+        check=False,
+    )
+    assert (done.returncode, done.stderr) == (0, "")
 
 
 def test_no_command_is_a_usage_error() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import logging
+import os
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -17,6 +18,9 @@ from kettlebridge.model.errors import FileError, KettlebridgeError, LinkError, U
 
 INTERRUPTED = 130
 """What shells expect after Ctrl-C."""
+
+NO_PLUGINS = {"PYDANTIC_DISABLE_PLUGINS": "__all__"}
+"""Nobody else has a say in what a file means, and looking for them would read the description of every package."""
 
 
 class CommandModule(Protocol):
@@ -68,6 +72,7 @@ COMMANDS: dict[str, Row] = {
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Runs the command that `arguments` (default: those of the process) name, and gives the exit code."""
+    os.environ.update(NO_PLUGINS)
     given = list(sys.argv[1:] if arguments is None else arguments)
     args = parser(load=set(given)).parse_args(given)
     logging.basicConfig(format="%(message)s", level=logging.WARNING, stream=sys.stderr)

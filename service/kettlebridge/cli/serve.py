@@ -7,11 +7,10 @@ import asyncio
 import logging
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from contextlib import AbstractAsyncContextManager, nullcontext
 from functools import partial
 from pathlib import Path
-
-import segno
 
 from kettlebridge.app import Assignment, NothingToBrewError, Service, Setting, records_in, run_service
 from kettlebridge.bridges import bridge_of, bridge_to_simulated
@@ -20,7 +19,6 @@ from kettlebridge.cli.event_lines import EventLines
 from kettlebridge.cli.exits import DONE
 from kettlebridge.cli.fermenters import fermenters
 from kettlebridge.cli.loading import load_assignments
-from kettlebridge.cli.outside import outside
 from kettlebridge.cli.page_options import add_page, page_address
 from kettlebridge.cli.ready_words import ready_words
 from kettlebridge.cli.speeds import add_speed, limit
@@ -30,16 +28,19 @@ from kettlebridge.documents.refusals import refused
 from kettlebridge.files.answering import nobody_can_answer
 from kettlebridge.files.library import profile_folders, recipe_folders
 from kettlebridge.files.local_time import ZoneTime, system_time
-from kettlebridge.files.service_file import ServiceFile, load_service
 from kettlebridge.files.unattended import against_arming
 from kettlebridge.model.errors import LinkReason, UsageError
+from kettlebridge.model.kettle import Kettle
 from kettlebridge.model.snapshot import Snapshot
-from kettlebridge.ports import Clock
+from kettlebridge.ports import Clock, LocalTime, Publisher
 from kettlebridge.runtime.clock import RealClock, run_paced
 from kettlebridge.runtime.service_manager import manager_of
 from kettlebridge.runtime.stuck_guard import NoGuard, StuckGuard
 
 log = logging.getLogger(__name__)
+
+GoesOut = Callable[[Sequence[Kettle], Clock, LocalTime], AbstractAsyncContextManager[tuple[Publisher, ...]]]
+"""What else listens to the kettles, at work for as long as it lasts."""
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
@@ -68,12 +69,12 @@ def run(args: argparse.Namespace) -> int:
     folder, time = state_folder(args.state, os.environ), system_time()
     kettles = [assignment.file.kettle for assignment in assignments]
     lines = EventLines(records_in(folder), partial(_say, time), kettles)
-    wanted = ServiceFile() if args.service is None else load_service(args.service)
+    outside = _nothing if args.service is None else _told_in(args.service)
     hurried = args.speed is not None
 
     async def serve(clock: Clock) -> None:
         files = [assignment.file for assignment in assignments]
-        async with outside(wanted, kettles, clock, time) as listeners, fermenters(files, folder, clock):
+        async with outside(kettles, clock, time) as listeners, fermenters(files, folder, clock):
             setting = Setting(
                 clock=clock,
                 folder=folder,
@@ -111,13 +112,34 @@ async def _until_stopped(
     if service.page_url is not None:
         log.info("the page: %s", service.page_url)
         if setting.page is not None and not setting.page.local and sys.stdout.isatty():
-            segno.make(service.page_url).terminal(compact=True)
+            _draw(service.page_url)
     for keeper in service.keepers.values():
         if hurried:
             error = await keeper.first_try()
             if error is not None and error.reason is LinkReason.NOT_SIMULATED:
                 raise error
     await service.stop.wait()
+
+
+def _nothing(
+    _kettles: Sequence[Kettle], _clock: Clock, _time: LocalTime
+) -> AbstractAsyncContextManager[tuple[Publisher, ...]]:
+    return nullcontext(())
+
+
+def _told_in(path: Path) -> GoesOut:
+    """What a service file has go out; only one that is given loads what does it. Raises FileError."""
+    from kettlebridge.cli.outside import outside  # noqa: PLC0415 - only where a file asks for it
+    from kettlebridge.files.service_file import load_service  # noqa: PLC0415 - only where there is one
+
+    return partial(outside, load_service(path))
+
+
+def _draw(url: str) -> None:
+    """For a telephone's camera."""
+    import segno  # noqa: PLC0415 - only where there is somebody to see it
+
+    segno.make(url).terminal(compact=True)
 
 
 def _first_words(assignment: Assignment, setting: Setting, service: Service) -> str:

@@ -19,7 +19,8 @@ REQUIRED: Any = ...
 class Table(BaseModel):
     """A table of a file: no unknown keys, no text for numbers, no NaN.
 
-    What checks it is built when a file of its kind is read: most starts meet a few of them.
+    What checks it is built when a file of its kind is read: most starts meet a few of them. So a default that is a
+    table is made with `model_construct()`, which checks nothing.
     """
 
     model_config = ConfigDict(extra="forbid", strict=True, allow_inf_nan=False, frozen=True, defer_build=True)

@@ -204,5 +204,5 @@ class KettleTables(Table):
     probe: dict[Id, ProbeTable] = table("temperature probes")
     relay: RelaysTable = table("[relay.heater] at least")
     input: dict[Id, InputTable] = table("digital inputs", default={})
-    safety: SafetyTable = table("limits", default=SafetyTable())
+    safety: SafetyTable = table("limits", default=SafetyTable.model_construct())
     supply: SupplyTable | None = table("the circuit; without it the kettle has its power to itself", default=None)

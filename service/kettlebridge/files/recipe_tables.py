@@ -228,4 +228,4 @@ class RecipeTables(Table):
     boil: RecipeBoilTable = table("the boil")
     stand: StandTable | None = table("hops below the boil", default=None)
     yeast: YeastTable = table("the yeast")
-    target: TargetTable = table("what comes of it", default=TargetTable())
+    target: TargetTable = table("what comes of it", default=TargetTable.model_construct())

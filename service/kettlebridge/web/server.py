@@ -1,4 +1,8 @@
-"""The server on the loop of the service: it owns no signals, ends when it is told, and its failure is its own."""
+"""Where the page listens, and for how long; its failure is its own.
+
+The port is taken before anything else begins. What answers there (`kettlebridge.web.answering`, with a web server and
+templates) is loaded while the kettles run already: heat does not wait for a page.
+"""
 
 from __future__ import annotations
 
@@ -7,19 +11,13 @@ import errno
 import logging
 import socket
 import ssl
-from collections.abc import Iterator
+from collections.abc import Awaitable, Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-import uvicorn
-
 from kettlebridge.model.errors import OperatorError
-from kettlebridge.web.access import Access
-from kettlebridge.web.connections import Connection
-from kettlebridge.web.hosts import Hosts
 from kettlebridge.web.keys import KeyFile, read_keys
-from kettlebridge.web.site import site
 from kettlebridge.web.surroundings import Surroundings
 
 log = logging.getLogger(__name__)
@@ -32,9 +30,6 @@ SOMEWHERE = ("192.0.2.1", 9)
 DEFAULT_PORT = 8470
 BACKLOG = 64
 """As many come in at a time, before any of them is looked at."""
-HEAD_BYTES = 16 * 1024
-KEEP_ALIVE_S = 15
-GRACE_S = 2
 AGAIN_S = 5.0
 
 
@@ -145,20 +140,12 @@ def listening(address: Address | None, folder: Path) -> Iterator[Listener | None
         listener.close()
 
 
-class _Server(uvicorn.Server):
-    """One place owns signals, and it is not this one."""
-
-    @contextmanager
-    def capture_signals(self) -> Iterator[None]:
-        """Leaves them alone."""
-        yield
-
-
 async def serve_page(listener: Listener, around: Surroundings, stop: asyncio.Event) -> None:
     """Serves until `stop`. Whatever goes wrong here costs the page, never a kettle: it is logged and begun again."""
     while not stop.is_set():
         try:
-            await _serve_once(listener, around, stop)
+            answer = await asyncio.to_thread(_loaded)
+            await answer(listener, around, stop)
         except Exception:
             log.exception("the page failed; the kettles go on, and it is tried again")
         if not stop.is_set():
@@ -166,33 +153,8 @@ async def serve_page(listener: Listener, around: Surroundings, stop: asyncio.Eve
                 await asyncio.wait_for(stop.wait(), AGAIN_S)
 
 
-async def _serve_once(listener: Listener, around: Surroundings, stop: asyncio.Event) -> None:
-    address = listener.address
-    hosts = Hosts(listener.port, (*address.names, address.host), any_address=not address.local)
-    certificate = address.certificate
-    config = uvicorn.Config(
-        site(around, hosts, Access(listener.keys, secure=certificate is not None), stop),
-        ssl_certfile=None if certificate is None else certificate.chain,
-        ssl_keyfile=None if certificate is None else certificate.key,
-        http=Connection,
-        backlog=BACKLOG,
-        ws="none",
-        lifespan="off",
-        interface="asgi3",
-        access_log=False,
-        log_config=None,
-        server_header=False,
-        proxy_headers=False,
-        h11_max_incomplete_event_size=HEAD_BYTES,
-        timeout_keep_alive=KEEP_ALIVE_S,
-        timeout_graceful_shutdown=GRACE_S,
-    )
-    server = _Server(config)
-    serving = asyncio.create_task(server.serve(sockets=[listener.socket.dup()]), name="page: server")
-    stopping = asyncio.create_task(stop.wait(), name="page: stop")
-    try:
-        await asyncio.wait({serving, stopping}, return_when=asyncio.FIRST_COMPLETED)
-    finally:
-        server.should_exit = True
-        stopping.cancel()
-        await serving
+def _loaded() -> Callable[[Listener, Surroundings, asyncio.Event], Awaitable[None]]:
+    """What answers. In a thread of its own, so that no tick is late for it."""
+    from kettlebridge.web.answering import answer  # noqa: PLC0415 - only for a page, and once the kettles run
+
+    return answer
