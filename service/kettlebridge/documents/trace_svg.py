@@ -38,6 +38,9 @@ LEAST_AHEAD_S = 3600.0
 
 LEAST_RANGE_C = 20.0
 
+Point = tuple[float, float]
+"""Seconds of batch time, and degrees."""
+
 TRACE_STYLE = """
 .trace{display:block;width:100%;height:auto;font:12px system-ui,sans-serif;color:#1d2a2f}
 .trace text{fill:currentColor}
@@ -301,50 +304,38 @@ def silences(series: Series) -> Iterator[tuple[float, float]]:
 
 
 def _line_path(frame: Frame, series: Series) -> str:
-    """The temperature, pen up over every gap. In each column of the picture its first, lowest, highest and last."""
-    per_s = frame.columns_per_s()
+    """The temperature, pen up over every gap. Of each column of the picture its lowest and highest, as they came."""
     parts: list[str] = []
-    pen_down = False
-    last_s = 0.0
-    column = -1
-    bucket: list[tuple[float, float]] = []
-
-    def flush() -> None:
-        nonlocal pen_down
-        for at_s, value_c in _telling(bucket):
-            parts.append(f"{'L' if pen_down else 'M'}{frame.x(at_s):.1f},{frame.y(value_c):.1f}")
-            pen_down = True
-        bucket.clear()
-
-    for at_s, value_c in zip(series.at_s, series.temperature_c, strict=True):
-        if value_c is None:
-            continue
-        here = int((at_s - frame.from_s) * per_s)
-        broken = bool(bucket or pen_down) and at_s - last_s > series.gap_s
-        if here != column or broken:
-            flush()
-            column = here
-        if broken:
-            pen_down = False
-        bucket.append((at_s, value_c))
-        last_s = at_s
-    flush()
+    for after_gap, low, high in _columns(frame, series):
+        pen = "M" if after_gap else "L"
+        for at_s, value_c in (low,) if low == high else sorted((low, high)):
+            parts.append(f"{pen}{frame.x(at_s):.1f},{frame.y(value_c):.1f}")
+            pen = "L"
     return "".join(parts)
 
 
-def _telling(bucket: list[tuple[float, float]]) -> list[tuple[float, float]]:
-    """The lowest and the highest of a column, in the order in which they came."""
-    if len(bucket) < 2:
-        return bucket
-    low = min(bucket, key=_value)
-    high = max(bucket, key=_value)
-    if low == high:
-        return [low]
-    return [low, high] if low[0] < high[0] else [high, low]
-
-
-def _value(point: tuple[float, float]) -> float:
-    return point[1]
+def _columns(frame: Frame, series: Series) -> Iterator[tuple[bool, Point, Point]]:
+    """Each column of the picture with a temperature in it: whether it comes after a gap, its lowest and its highest."""
+    points = zip(series.at_s, series.temperature_c, strict=True)
+    known = [(at_s, value_c) for at_s, value_c in points if value_c is not None]
+    if not known:
+        return
+    from_s, per_s, gap_s = frame.from_s, frame.columns_per_s(), series.gap_s
+    low = high = known[0]
+    last_s, column, after_gap = low[0], int((low[0] - from_s) * per_s), True
+    for point in known:
+        at_s, value_c = point
+        here, broken = int((at_s - from_s) * per_s), at_s - last_s > gap_s
+        last_s = at_s
+        if broken or here != column:
+            yield after_gap, low, high
+            low = high = point
+            column, after_gap = here, broken
+        elif value_c < low[1]:
+            low = point
+        elif value_c > high[1]:
+            high = point
+    yield after_gap, low, high
 
 
 def _steps_path(frame: Frame, series: Series) -> str:
