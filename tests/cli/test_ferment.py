@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import json
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from kettlebridge.app import JOURNAL_NAME
 from kettlebridge.cli.main import main
+from kettlebridge.files.examples import config_folder
 from kettlebridge.journal.fermentation import SqliteFermentation
 from kettlebridge.journal.store import open_journal
 from kettlebridge.model.fermentation import ProbeReading
 from kettlebridge.model.ids import BatchId
+from kettlebridge.model.plan import Aim
 from kettlebridge.runtime.clock import OpenGate, RealClock
 from tests.cli.test_batches import header, recorded
 
@@ -36,6 +39,27 @@ async def test_two_equal_gravities_days_apart_are_ready(tmp_path: Path, capsys: 
     assert "1.012 at 20 °C  (read 1.011 at 25 °C)" in out
     assert "Ready to package" in out
     assert "% alcohol so far" in out
+
+
+AIM = Aim(original_sg=1.048, fermenter_l=5.0, efficiency_percent=72.0, attenuation_percent=75.0, bitterness_ibu=23.0)
+
+
+async def test_a_first_reading_of_a_beer_that_ferments_already_is_not_taken_for_the_wort(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nobody measured the wort, and by the first reading, 1.020, the yeast would have stopped half way."""
+    begun = header("thimble-1")
+    planned = replace(begun, plan=replace(begun.plan, profile=replace(begun.plan.profile, aim=AIM)))
+    async with open_journal(tmp_path / JOURNAL_NAME, gate=OpenGate(), program="0") as journal:
+        await journal.begin(planned)
+    for gravity, ago_h in (("1.020", "100"), ("1.011", "49"), ("1.011", "0")):
+        assert add(tmp_path, gravity, ago_h) == 0
+    capsys.readouterr()
+    recipe = str(config_folder() / "recipes" / "wick_mild.toml")
+    assert main(["ferment", "thimble-1", "show", "--recipe", recipe, "--state", str(tmp_path)]) == 0
+    out = capsys.readouterr().out
+    assert "Ready to package" in out
+    assert "From 1.048, as planned: none was measured" in out
 
 
 async def test_a_reading_is_added_while_a_service_writes(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -59,6 +59,7 @@ def test_a_batch_is_started_and_after_a_signal_comes_back_paused(tmp_path: Path)
         with running(*serve(tmp_path, port)) as service:
             line = service.line_with("was not finished")
             assert 'goes on with "Short day", paused, heat off; "Short day" is left aside' in line
+            assert "kettlebridge tell thimble carry-on --code CODE --state" in line
             service.line_with("the board is there")
             status = tell(tmp_path, "status")
             assert status.startswith("Paused, heat off, in Fill")

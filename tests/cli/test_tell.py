@@ -17,6 +17,7 @@ from kettlebridge.cli import tell
 from kettlebridge.cli.main import main
 from kettlebridge.cli.told_status import status_lines
 from kettlebridge.files.local_time import zone_time
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.command import Command, CommandKind
 from kettlebridge.model.ids import ProbeName
 from kettlebridge.model.snapshot import ProbeView, Snapshot
@@ -108,7 +109,9 @@ def test_stopping_heat_waits_for_no_record_and_so_says_nothing_of_one(
 
 def test_no_service_is_one_line_and_a_failure(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["tell", "thimble", "hold", "--state", str(tmp_path)]) == 1
-    assert "no service listens there" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "no service listens there" in said
+    assert "--state names its folder" in said
 
 
 @pytest.mark.parametrize(
@@ -151,6 +154,13 @@ def test_status_leads_with_the_sentence_and_names_what_can_be_answered(
     first, *rest = capsys.readouterr().out.splitlines()
     assert first == "Sugar rest: resting, 66.4 °C, 22 min left."
     assert any(line.startswith("at the kettle [0.hoses.0]: Clamp every hose") for line in rest)
+
+
+def test_status_says_of_an_alarm_that_is_over_that_it_is() -> None:
+    over = AlarmRecord(cause="no_fill", state=AlarmState.RETURNED_UNACKNOWLEDGED, safety=False, since_s=60.0)
+    lines = list(status_lines(replace(snapshot(), alarms=(over,)), plan(), zone_time("UTC")))
+    assert any(line.startswith("alarm [no_fill]: Over. ") for line in lines)
+    assert not any("The heater stays off" in line for line in lines)
 
 
 def test_status_with_the_plan_says_what_comes_next() -> None:

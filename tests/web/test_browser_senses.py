@@ -6,14 +6,14 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from playwright.async_api import Locator, Page, expect
+from playwright.async_api import Locator, Page, ViewportSize, expect
 
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.command import CommandKind
 from tests.browser import CHROMIUM
 from tests.documents.builders import call
 from tests.web.rooms import CODE, seen
-from tests.web.served import PATIENCE_MS, Served, a_browser, a_phone, served
+from tests.web.served import PATIENCE_MS, Served, a_browser, a_phone, a_screen, served
 from tests.web.test_browser_views import ALARM
 
 pytestmark = [
@@ -121,4 +121,14 @@ async def test_drawing_off_goes_on_as_long_as_a_key_is_down(tmp_path: Path, key:
                 break
             await page.wait_for_timeout(20)
         assert drawn(house)[-1] is False
+        await page.context.close()
+
+
+async def test_at_twice_the_size_nothing_hangs_over_the_edge(tmp_path: Path) -> None:
+    """What a telephone of 390 px has left when its owner zooms to 200 %."""
+    async with a_browser() as browser, served(tmp_path) as house:
+        page = await a_screen(browser, ViewportSize(width=195, height=422))
+        await page.goto(house.url)
+        await page.wait_for_selector("#trace svg")
+        assert await page.evaluate("document.documentElement.scrollWidth") == 195
         await page.context.close()

@@ -67,6 +67,16 @@ async def test_minutes_left_of_the_boil_in_hand_stand_there_already() -> None:
     assert 'name="left_min" inputmode="decimal" value="22"' in (await the_house.get("/kettles/thimble/rescue")).text
 
 
+async def test_a_recipe_that_is_not_at_hand_is_not_taken_for_the_first_of_the_list() -> None:
+    the_house = house()
+    text = (await the_house.get("/kettles/thimble/rescue")).text
+    assert "The recipe of this day, Short day, is not at hand" in text
+    assert text.count('<option value="" selected>choose</option>') == len(TROUBLES)
+    chosen = (await the_house.get(f"/kettles/thimble/rescue?{urlencode({'recipe': 'Corvane Pale'})}")).text
+    assert "not at hand" not in chosen
+    assert "<option selected>Corvane Pale</option>" in chosen
+
+
 def test_a_recipe_is_read_anew_when_its_file_is_written_and_a_broken_one_is_left_out(tmp_path: Path) -> None:
     example = sorted((config_folder() / "recipes").glob("*.toml"))[0].read_text(encoding="utf-8")
     library = FolderLibrary((tmp_path, tmp_path / "missing"))

@@ -8,6 +8,7 @@ import os
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from kettlebridge.app import fermentation_in, records_in
 from kettlebridge.brewing.alcohol import alcohol_by_volume, final_sg
@@ -30,13 +31,24 @@ from kettlebridge.runtime.clock import RealClock
 LONGEST_AGO_H = 24.0 * 365
 
 
+FRESH_WITHIN_SG = 0.01
+"""A first reading this far below what was planned may be of fresh wort; a lower one is of a beer that ferments."""
+
+
+class Original(NamedTuple):
+    """The gravity that it began with, and where that is known from: "measured", "first_reading" or "planned"."""
+
+    sg: float
+    known_from: str
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """All that is known of a beer in its fermenter; `readings` are by hand and by probe, `told` by probe alone."""
 
     readings: tuple[FermentReading, ...]
     told: tuple[ProbeReading, ...]
-    original_sg: float | None
+    original: Original | None
     expected_sg: float | None
     packaged_utc_s: float | None
 
@@ -78,12 +90,12 @@ def run(args: argparse.Namespace) -> int:
     records = records_in(folder)
     told, packaged_utc_s = records.fermenter(batch), records.packaged_utc_s(batch)
     readings = with_probe(records.fermentation(batch), told)
-    original_sg = _original_sg(records, batch, readings)
-    expected_sg = None if attenuation is None or original_sg is None else final_sg(original_sg, attenuation)
+    original = _original(records, batch, readings)
+    expected_sg = None if attenuation is None or original is None else final_sg(original.sg, attenuation)
     found = Found(
         readings=readings,
         told=told,
-        original_sg=original_sg,
+        original=original,
         expected_sg=expected_sg,
         packaged_utc_s=packaged_utc_s,
     )
@@ -91,22 +103,28 @@ def run(args: argparse.Namespace) -> int:
     return DONE
 
 
-def _original_sg(records: Records, batch: BatchId, readings: Sequence[FermentReading]) -> float | None:
-    """The last gravity measured in the kettle, or else the first in the fermenter."""
+def _original(records: Records, batch: BatchId, readings: Sequence[FermentReading]) -> Original | None:
+    """The last gravity measured in the kettle, else the first in the fermenter; if that came too late, the planned."""
     measured = [
         event.figure("gravity_sg")
         for _, event in records.events(batch)
         if event.code is EventCode.MEASURED and event.get("what") == "gravity"
     ]
     if measured:
-        return measured[-1]
-    return readings[0].gravity_sg if readings else None
-
-
-def _alcohol(readings: Sequence[FermentReading], original_sg: float | None) -> float | None:
-    if not readings or original_sg is None or original_sg <= readings[-1].gravity_sg:
+        return Original(measured[-1], "measured")
+    if not readings:
         return None
-    return alcohol_by_volume(original_sg, readings[-1].gravity_sg)
+    first_sg, aim = readings[0].gravity_sg, records.header(batch).plan.profile.aim
+    if aim is not None and first_sg < aim.original_sg - FRESH_WITHIN_SG:
+        return Original(aim.original_sg, "planned")
+    return Original(first_sg, "first_reading")
+
+
+def _alcohol(found: Found) -> float | None:
+    readings, original = found.readings, found.original
+    if not readings or original is None or original.sg <= readings[-1].gravity_sg:
+        return None
+    return alcohol_by_volume(original.sg, readings[-1].gravity_sg)
 
 
 def _print_lines(found: Found) -> None:
@@ -123,19 +141,21 @@ def _print_lines(found: Found) -> None:
         print(f"Packaged {time.date_hh_mm(found.packaged_utc_s)}.")
     else:
         print(FERMENT_WORDS[standing(readings, found.expected_sg)])
-    alcohol_percent = _alcohol(readings, found.original_sg)
-    if alcohol_percent is not None:
-        print(f"From {found.original_sg:.3f}: {alcohol_percent:.1f} % alcohol so far.")
+    alcohol_percent = _alcohol(found)
+    if found.original is not None and alcohol_percent is not None:
+        planned = ", as planned: none was measured" if found.original.known_from == "planned" else ""
+        print(f"From {found.original.sg:.3f}{planned}: {alcohol_percent:.1f} % alcohol so far.")
 
 
 def _print_json(found: Found) -> None:
     values = {
         "readings": [asdict(reading) for reading in found.readings],
         "probe": [asdict(reading) for reading in found.told],
-        "original_sg": found.original_sg,
+        "original_sg": None if found.original is None else found.original.sg,
+        "original_known_from": None if found.original is None else found.original.known_from,
         "expected_sg": found.expected_sg,
         "standing": standing(found.readings, found.expected_sg).value,
-        "alcohol_percent": _alcohol(found.readings, found.original_sg),
+        "alcohol_percent": _alcohol(found),
         "packaged_utc_s": found.packaged_utc_s,
     }
     print(json.dumps(values, indent=2))

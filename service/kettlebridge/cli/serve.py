@@ -150,7 +150,8 @@ def _first_words(assignment: Assignment, setting: Setting, service: Service) -> 
         plan = service.records.header(unfinished).plan
         aside = "" if profile is None else f'; "{profile.name}" is left aside'
         back = f'batch {unfinished} was not finished: it goes on with "{plan.profile.name}", paused, heat off{aside}'
-        return back + changed_words(plan.kettle, assignment.file.kettle)
+        on = tell_line(setting.folder, name, "carry-on", "--code CODE")
+        return f"{back}; at the kettle: {on}{changed_words(plan.kettle, assignment.file.kettle)}"
     if profile is None:
         return "nothing is running: choose a recipe or a profile on the page"
     ready = armed = ""

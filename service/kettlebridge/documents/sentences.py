@@ -6,8 +6,8 @@ from kettlebridge.documents.amounts import degrees, duration
 from kettlebridge.documents.arming import stays_cold
 from kettlebridge.documents.stages import COMING_BACK, FOAMS_AGAIN, STAGE_WORDS, STAYS_COLD
 from kettlebridge.documents.states import STATE_WORDS
-from kettlebridge.documents.troubles import ALARM_WORDS, LINK_WORDS, why_paused
-from kettlebridge.model.alarm import AlarmRecord
+from kettlebridge.documents.troubles import ALARM_WORDS, LINK_WORDS, OVER_WORDS, why_paused
+from kettlebridge.model.alarm import AlarmRecord, AlarmState
 from kettlebridge.model.batch_state import BatchState
 from kettlebridge.model.plan import Plan
 from kettlebridge.model.reading import BoardStanding
@@ -81,7 +81,9 @@ def away(board: BoardStanding) -> str:
 
 
 def alarm(record: AlarmRecord) -> str:
-    """An alarm in full."""
+    """An alarm in full; of one that is over and that nobody has seen, that it is."""
+    if record.state is AlarmState.RETURNED_UNACKNOWLEDGED:
+        return f"Over. {OVER_WORDS[record.cause]}"
     words = ALARM_WORDS[record.cause]
     return f"{words.happened} {words.now} {words.do}"
 

@@ -170,7 +170,8 @@ ALARM_WORDS: dict[str, Trouble] = TRIP_WORDS | {
     "no_fill": Trouble(
         happened="Nobody has said that there is enough in the kettle to cover the element.",
         now="The heater stays off.",
-        do="Fill, and confirm how much.",
+        do="Pour in what is missing and say that water goes in. A filling counts for a day: after that end this"
+        " batch, and begin anew.",
     ),
     "rest_hot": Trouble(
         happened="The mash is more than a degree too warm.",

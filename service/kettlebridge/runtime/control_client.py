@@ -51,7 +51,9 @@ async def _answers(path: Path, request: dict[str, object]) -> AsyncGenerator[dic
     try:
         reader, writer = await asyncio.open_unix_connection(path)
     except OSError as error:
-        raise OperatorError(f"{path}: no service listens there ({error.strerror})") from error
+        raise OperatorError(
+            f"{path}: no service listens there ({error.strerror}). See that it runs; --state names its folder"
+        ) from error
     try:
         writer.write(json.dumps(request).encode("ascii") + b"\n")
         await writer.drain()

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from kettlebridge.documents.arming import stays_cold
 from kettlebridge.model.batch_state import BatchState as S
 from kettlebridge.model.command import CommandKind as K
+from kettlebridge.model.plan import StepKind
 from kettlebridge.model.snapshot import Snapshot
 
 
@@ -164,3 +165,18 @@ FURTHER: dict[S, tuple[K, ...]] = {
     S.ABORTED: (K.STOP,),
 }
 """What is rarer, a touch away. CONFIRM, COUNT_REST and ACKNOWLEDGE stand with the calls and alarms they are about."""
+
+TIMED = frozenset({StepKind.REST, StepKind.BOIL, StepKind.HOP_STAND, StepKind.CIRCULATE})
+IN_STEPS: dict[K, frozenset[StepKind]] = {
+    K.EXTEND: TIMED,
+    K.RETARGET: (TIMED - {StepKind.BOIL}) | {StepKind.HEAT},
+    K.SKIP: frozenset(StepKind) - {StepKind.ASK},
+}
+"""What is for some kinds of step alone; all else is for each."""
+
+
+def further_offers(snapshot: Snapshot) -> tuple[Offer, ...]:
+    """Of FURTHER, what the core may take in this state and in the step in hand."""
+    step = snapshot.step
+    kinds = FURTHER.get(snapshot.state, ())
+    return tuple(FORMS[kind] for kind in kinds if step is None or step.kind in IN_STEPS.get(kind, frozenset(StepKind)))

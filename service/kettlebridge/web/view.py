@@ -20,7 +20,7 @@ from kettlebridge.model.reading import BoardInput
 from kettlebridge.model.snapshot import CallView, Snapshot
 from kettlebridge.model.trace import Span
 from kettlebridge.ports import LocalTime
-from kettlebridge.web.offers import CALLS_WAIT, FIRST, FORMS, FURTHER, MEASURES, Offer, arming_offer
+from kettlebridge.web.offers import CALLS_WAIT, FIRST, FORMS, MEASURES, Offer, arming_offer, further_offers
 
 PRESENT = "present"
 NEEDS_A_DAY = frozenset({CommandKind.START, CommandKind.STOP})
@@ -142,7 +142,7 @@ def kettle_view(snapshot: Snapshot, plan: Plan | None, spans: tuple[Span, ...], 
         facts=tuple(_facts(snapshot)),
         onward=tuple(FORMS[kind] for kind in FIRST.get(snapshot.state, ()) if kind not in left_out),
         first=arming_offer(snapshot),
-        further=tuple(FORMS[kind] for kind in FURTHER.get(snapshot.state, ()) if kind not in left_out),
+        further=tuple(one for one in further_offers(snapshot) if one.kind not in left_out),
         measures=() if snapshot.nothing_chosen else MEASURES,
         at=time.hh_mm(snapshot.at_utc_s),
         next=next_words(snapshot),
