@@ -33,6 +33,15 @@ def test_bridge_and_path_come_along(loader: Loader) -> None:
     assert file.path.endswith("it.toml")
 
 
+def test_a_port_may_have_the_long_name_that_an_adapter_with_a_long_serial_number_gets(loader: Loader) -> None:
+    """As udev names one under by-id: maker, model and a serial number of 32 digits (form from memory)."""
+    name = f"usb-Silicon_Labs_CP2102N_USB_to_UART_Bridge_Controller_{'0a1b' * 8}-if00-port0"
+    port = f"/dev/serial/by-id/{name}"
+    file = loader.kettle(swapped(KETTLE, "/dev/ttyACM0", port))
+    assert isinstance(file.bridge, SerialLineBridge)
+    assert file.bridge.port == port
+
+
 def test_relays_inputs_and_supply_are_taken_over(loader: Loader) -> None:
     more = '[relay.pump]\n[relay.main_contactor]\n[input.a]\nrole = "foam"\n[input.b]\nrole = "stop"\n'
     kettle = loader.kettle(KETTLE + more + '[supply]\ncircuit = "shed"\nmax_w = 3600\n').kettle
@@ -172,7 +181,7 @@ MISTAKES = {
     "control character in a name": (
         "/dev/ttyACM0",
         "/dev/\\u001b[2J",
-        "it.toml:16: bridge.port: holds a control character: one line of 1 to 80 characters",
+        "it.toml:16: bridge.port: holds a control character: one line of 1 to 200 characters",
     ),
     "neither altitude nor boiling point": (
         "altitude_m = 0\n",

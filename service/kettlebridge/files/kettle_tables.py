@@ -8,9 +8,8 @@ from pydantic import Field
 
 from kettlebridge.files.fields import (
     ID_WORDS,
-    LINE_WORDS,
+    LONG_LINE_WORDS,
     Id,
-    Line,
     LongLine,
     SchemaOne,
     Table,
@@ -89,7 +88,7 @@ class SerialLineTable(Table):
     """`[bridge]` with `kind = "serial_line"`."""
 
     kind: Literal["serial_line"] = table("the wire to the board")
-    port: Line = text(LINE_WORDS, "device of the serial port; a path under /dev/serial/by-id stays the same")
+    port: LongLine = text(LONG_LINE_WORDS, "device of the serial port; a path under /dev/serial/by-id stays the same")
     board_id: str = text("1 to 16 upper-case hex digits", "the board's own id", pattern=r"^[0-9A-F]{1,16}$")
 
 

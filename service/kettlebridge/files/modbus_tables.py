@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from kettlebridge.files.fields import LINE_WORDS, Line, Table, choice, number, switch, table, text
+from kettlebridge.files.fields import LONG_LINE_WORDS, Line, LongLine, Table, choice, number, switch, table, text
 from kettlebridge.model.modbus_map import Encoding, Parity, WordOrder
 
 PLACE_WORDS = "UNIT/AREA/ADDRESS, as 1/input_registers/0"
@@ -21,7 +21,7 @@ class ModbusTable(Table):
     """`[bridge]` with `kind = "modbus"`."""
 
     kind: Literal["modbus"] = table("the wire to the board")
-    port: Line = text(LINE_WORDS, "device of the serial port; a path under /dev/serial/by-id stays the same")
+    port: LongLine = text(LONG_LINE_WORDS, "device of the serial port; a path under /dev/serial/by-id stays the same")
     baud: Baud = table("speed, the same in every module", default=9600)
     parity: Parity = choice("of each character, the same in every module", default=Parity.NONE)
     stop_bits: Literal[1, 2] = table("of each character, the same in every module", default=1)
