@@ -329,6 +329,15 @@ def test_socket_is_the_owners_alone_and_gone_afterwards(tmp_path: Path) -> None:
     assert not (tmp_path / "control").exists()
 
 
+def test_a_path_that_is_too_long_for_a_socket_is_told_with_what_to_do_and_leaves_nothing(tmp_path: Path) -> None:
+    path = tmp_path / "a" / ("long" * 25)
+    path.parent.mkdir()
+    told = "at most 107 bytes; nothing was started; choose a folder with a shorter one"
+    with pytest.raises(OperatorError, match=told), listening(path):
+        pass
+    assert list(path.parent.iterdir()) == []
+
+
 def test_second_server_on_a_live_socket_is_refused(tmp_path: Path) -> None:
     async def test(here: Served) -> None:
         with pytest.raises(OperatorError, match="another service listens"):

@@ -44,6 +44,9 @@ LOWERING_CONNECTIONS = 8
 LOWERING_WAIT_S = 5.0
 """How long one of those may take to say it."""
 
+LONGEST_PATH_BYTES = 107
+"""Of a socket's path on Linux: 108 with the zero at its end (unix(7))."""
+
 ANYTHING = frozenset(CommandKind)
 
 AtKettle = Callable[[KettleId, str], bool]
@@ -224,6 +227,11 @@ def listening(path: Path) -> Iterator[socket.socket]:
 
     Who lives is told by a lock on a file beside it: unlike asking the socket, two services cannot both win it.
     """
+    if len(os.fsencode(path)) > LONGEST_PATH_BYTES:
+        raise OperatorError(
+            f"{path}: too long a path for a socket, which has at most {LONGEST_PATH_BYTES} bytes; nothing was started; "
+            "choose a folder with a shorter one (--state)"
+        )
     try:
         lock = os.open(path.with_name(path.name + ".lock"), os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
     except OSError as error:
