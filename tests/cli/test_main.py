@@ -61,10 +61,10 @@ def test_nobody_else_has_a_say_in_what_a_file_means(tmp_path: Path) -> None:
     assert (done.returncode, done.stderr) == (0, "")
 
 
-def test_no_command_is_a_usage_error() -> None:
-    with pytest.raises(SystemExit) as ended:
-        main([])
-    assert ended.value.code == 2
+def test_no_command_is_a_usage_error_that_shows_them_all(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([]) == 2
+    shown = capsys.readouterr().err
+    assert [name for name in COMMANDS if f"\n    {name}" not in shown] == []
 
 
 def test_a_link_error_says_what_happened_where_and_what_to_do() -> None:

@@ -74,6 +74,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Runs the command that `arguments` (default: those of the process) name, and gives the exit code."""
     os.environ.update(NO_PLUGINS)
     given = list(sys.argv[1:] if arguments is None else arguments)
+    if not given:
+        parser(load=set()).print_help(sys.stderr)
+        return USAGE
     args = parser(load=set(given)).parse_args(given)
     logging.basicConfig(format="%(message)s", level=logging.WARNING, stream=sys.stderr)
     try:
