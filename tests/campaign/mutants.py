@@ -93,7 +93,7 @@ ROOMS = {
     "alarms": _service("core/alarms", tests=_core("alarms", "promise_35_alarms_latch"), then=CORE),
     "evidence": _service("core/evidence", tests=_core("evidence", "conditions", "interlocks"), then=CORE),
     "gathering": _service("core/gathering", tests=_core("gathering"), then=CORE),
-    "moves": _service("core/moves", tests=_core("moves"), then=CORE),
+    "moves": _service("core/moves", tests=_core("moves", "streams", "warmth"), then=CORE),
     "streams": _service("core/streams", tests=_core("streams"), then=CORE),
     "warmth": _service("core/warmth", tests=_core("warmth", "heat_watch"), then=CORE),
     "by_board": _service("core/by_board", tests=_core("by_board"), then=CORE),

@@ -62,7 +62,14 @@ def test_a_board_that_is_away_or_tried_for_arming_is_not_held_to_what_it_was_tol
 
 @pytest.mark.parametrize(
     ("before", "now", "anew"),
-    [(5000, 5001, False), (5000, 5000, False), (5000, 4999, True), (1 << 31, 0, False), ((1 << 31) - 1, 0, True)],
+    [
+        (5000, 5001, False),
+        (5000, 5000, False),
+        (5000, 4999, True),
+        (1 << 31, 0, False),
+        ((1 << 31) + 9, 0, False),
+        ((1 << 31) - 1, 0, True),
+    ],
 )
 def test_a_board_s_own_time_that_falls_began_anew_unless_it_went_round(before: int, now: int, anew: bool) -> None:
     moment = resting().before(by_board=ByBoard(last_token=before, boots_s=(3.0,)))

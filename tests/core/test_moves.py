@@ -12,7 +12,7 @@ from kettlebridge.core.evidence import Moves
 from kettlebridge.core.ledger import Ledger
 from kettlebridge.core.moves import moves_of, touched
 from kettlebridge.model.batch_state import BatchState
-from kettlebridge.model.plan import Addition, AdditionKind, AskKind, AskStep, ChillStep, HopStandStep, Water
+from kettlebridge.model.plan import Addition, AdditionKind, AskKind, AskStep, BoilStep, ChillStep, HopStandStep, Water
 from kettlebridge.model.reading import UNLINKED
 from tests.core.bench_kettle import plan_of
 from tests.core.moments import NOW_S, Moment, resting
@@ -60,6 +60,8 @@ def test_a_cup_is_drawn_until_its_time_is_over(until_s: float, drawing: bool) ->
     assert moves_of(REST.at(state={"draw_off_s": (NOW_S - 20.0, until_s)}).here).drawing_off is drawing
 
 
+BOIL = resting(plan_of(BoilStep(name="boil", for_min=60.0)))
+APPROACHES = BOIL.at(sequenced={"stage": BOIL.sequenced.stage._replace(name="approach")})
 COOLS = resting(plan_of(HopStandStep(name="stand", at_c=80.0, for_min=10.0)))
 
 
@@ -70,9 +72,10 @@ COOLS = resting(plan_of(HopStandStep(name="stand", at_c=80.0, for_min=10.0)))
         (resting(plan_of(ChillStep(name="chill", to_c=20.0, water_c=12.0))), True),
         (COOLS.at(sequenced={"stage": COOLS.sequenced.stage._replace(name="cool")}), True),
         (COOLS, False),
+        (APPROACHES, False),
         (asked(AskKind.LIFT).at(state={"batch": BatchState.HELD}), False),
     ],
-    ids=["hands", "a chiller", "a stand that cools", "a stand that stands", "held"],
+    ids=["hands", "a chiller", "a stand that cools", "a stand that stands", "an approach", "held"],
 )
 def test_hands_and_chillers_may_move_it_all_the_time(moment: Moment, pours: bool) -> None:
     found = moves_of(moment.here)
